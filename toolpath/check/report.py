@@ -1,0 +1,90 @@
+"""What the check has to say: findings with stable codes, the closest approach, totals."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+Point = tuple[float, float, float]
+
+
+class Verdict(Enum):
+    """The answer to a program."""
+
+    CLEAR = "clear"
+    REFUSED = "refused"
+
+
+class Code(Enum):
+    """What was found. The order is worst first; the words never change."""
+
+    PIECE = "piece"
+    """A part of the cutter, shank or nut nearer to a kept piece than the clearance."""
+    CLAMP = "clamp"
+    BREAK_THROUGH = "break-through"
+    RAPID_IN_STOCK = "rapid-in-stock"
+    SHANK_IN_STOCK = "shank-in-stock"
+    NUT_IN_STOCK = "nut-in-stock"
+    TRAVEL = "travel"
+    NOTE = "note"
+    """Changes nothing: modes taken, feeds and speeds past the machine, what was not judged."""
+
+
+class Part(Enum):
+    """The part of the turning cutter that came nearest."""
+
+    FLUTES = "flutes"
+    SHANK = "shank"
+    NUT = "nut"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing found. `at` is the tip in the blank frame, `at_program` in the program frame;
+    `gap` and `needed` mm; `mend` says what would clear it; `line` of the program, 0 for none."""
+
+    code: Code
+    message: str
+    line: int = 0
+    piece: str | None = None
+    part: Part | None = None
+    at: Point | None = None
+    at_program: Point | None = None
+    gap: float | None = None
+    needed: float | None = None
+    mend: str = ""
+    clear_depth: float | None = None
+    """Deepest depth of the tip below this face that keeps the gap at this place."""
+    refuses: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closest:
+    """The nearest approach of any part of the cutter to any piece grown by its drift."""
+
+    piece: str
+    gap: float
+    at: Point
+    """Tip position, blank frame."""
+    at_program: Point
+    line: int
+    part: Part
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Report:
+    """The answer to one program; lengths mm, times s; `bounds` of the tip over all feed moves,
+    program frame, None where there is no feed move."""
+
+    verdict: Verdict
+    findings: tuple[Finding, ...]
+    closest: Closest | None
+    closest_by_line: dict[int, Closest]
+    """The nearest approach of the moves of each line that comes within 25 mm of a piece."""
+    bounds: tuple[Point, Point] | None
+    feed_length: float
+    rapid_length: float
+    arcs: int
+    moves: int
+    seconds: float
+    pieces_checked: int

@@ -1,0 +1,1 @@
+"""Outlines with true arcs, and the readers that bring them in."""

@@ -1,0 +1,1 @@
+"""Height grids, cutter profiles, dilation and sweeps: the numbers under everything."""

@@ -1,0 +1,1 @@
+"""The model of a job and its reader."""

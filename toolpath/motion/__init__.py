@@ -1,0 +1,1 @@
+"""Moves of a cutter, arc fitting and the machine clock."""

@@ -1,0 +1,162 @@
+"""Moves of the cutter's tip: one at a time for planning, as columns for judging.
+
+Frame: the maker of a table says which; x right, y up, z out of the face, millimetres.
+A position that is not known (before a program's first word on an axis) is NaN.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+Point = tuple[float, float, float]
+
+
+class Kind(IntEnum):
+    """What a move is: a rapid (G0), a straight feed (G1), an arc or helix (G2, G3)."""
+
+    RAPID = 0
+    LINE = 1
+    ARC = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """One move of the tip.
+
+    `centre` (x, y) and `sweep` (radians, counter-clockwise positive, at most one turn either
+    way) belong to arcs in the XY plane; z changes evenly with the sweep. `feed` is mm/min, 0 for
+    rapids. `line` is the program line, 0 while planned.
+    """
+
+    kind: Kind
+    start: Point
+    end: Point
+    centre: tuple[float, float] = (math.nan, math.nan)
+    sweep: float = 0.0
+    feed: float = 0.0
+    line: int = 0
+
+    @property
+    def length(self) -> float:
+        """Length of the path in space, mm (along the helix for a helix)."""
+        dx, dy, dz = (b - a for a, b in zip(self.start, self.end, strict=True))
+        if self.kind is Kind.ARC:
+            radius = math.hypot(self.start[0] - self.centre[0], self.start[1] - self.centre[1])
+            return math.hypot(radius * self.sweep, dz)
+        return math.sqrt(dx * dx + dy * dy + dz * dz)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MoveTable:
+    """Moves as columns: n rows, in program order.
+
+    kind (n,) int8; start, end (n, 3); centre (n, 2) NaN off arcs; sweep (n,) radians;
+    feed (n,) mm/min; line (n,) int64.
+    """
+
+    kind: NDArray[np.int8]
+    start: FloatArray
+    end: FloatArray
+    centre: FloatArray
+    sweep: FloatArray
+    feed: FloatArray
+    line: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, moves: Iterable[Move]) -> MoveTable:
+        """The table of a sequence of moves."""
+        rows = list(moves)
+        return cls(
+            kind=np.array([m.kind for m in rows], dtype=np.int8),
+            start=np.array([m.start for m in rows], dtype=np.float64).reshape(-1, 3),
+            end=np.array([m.end for m in rows], dtype=np.float64).reshape(-1, 3),
+            centre=np.array([m.centre for m in rows], dtype=np.float64).reshape(-1, 2),
+            sweep=np.array([m.sweep for m in rows], dtype=np.float64),
+            feed=np.array([m.feed for m in rows], dtype=np.float64),
+            line=np.array([m.line for m in rows], dtype=np.int64),
+        )
+
+    def __len__(self) -> int:
+        return len(self.kind)
+
+    def take(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> MoveTable:
+        """The rows chosen by an index or a mask."""
+        return MoveTable(
+            kind=self.kind[which],
+            start=self.start[which],
+            end=self.end[which],
+            centre=self.centre[which],
+            sweep=self.sweep[which],
+            feed=self.feed[which],
+            line=self.line[which],
+        )
+
+    @property
+    def known(self) -> NDArray[np.bool_]:
+        """(n,) whether both ends of a move are known on all axes."""
+        both = np.concatenate([self.start, self.end], axis=1)
+        return np.asarray(np.isfinite(both).all(axis=1), dtype=np.bool_)
+
+    def lengths(self) -> FloatArray:
+        """(n,) lengths in space, mm, along the helix for a helix; NaN where an end is unknown."""
+        delta = self.end - self.start
+        straight = np.sqrt(np.einsum("ij,ij->i", delta, delta))
+        radius = np.hypot(*(self.start[:, :2] - self.centre).T)
+        round_length = np.hypot(radius * self.sweep, delta[:, 2])
+        return np.asarray(np.where(self.kind == Kind.ARC, round_length, straight), dtype=np.float64)
+
+    def at(self, row: NDArray[np.intp], t: FloatArray) -> FloatArray:
+        """(k, 3) positions at the fraction t (k,) in 0..1 of the moves `row` (k,).
+
+        Along an arc the radius goes evenly from that of its start to that of its end, which
+        differ only by what the standard tolerates.
+        """
+        start, end = self.start[row], self.end[row]
+        place = start + (end - start) * t[:, None]
+        arcs = self.kind[row] == Kind.ARC
+        if arcs.any():
+            centre = self.centre[row][arcs]
+            from_centre = start[arcs, :2] - centre
+            first = np.hypot(*from_centre.T)
+            last = np.hypot(*(end[arcs, :2] - centre).T)
+            radius = first + (last - first) * t[arcs]
+            angle = np.arctan2(from_centre[:, 1], from_centre[:, 0])
+            angle += self.sweep[row][arcs] * t[arcs]
+            place[arcs, 0] = centre[:, 0] + radius * np.cos(angle)
+            place[arcs, 1] = centre[:, 1] + radius * np.sin(angle)
+        return place
+
+    def bounds(self) -> FloatArray:
+        """(2, 3) least and greatest tip position over all moves, arcs by their true extremes.
+
+        Unknown coordinates are passed over; an axis that is never known is NaN.
+        """
+        points = [self.start, self.end]
+        arcs = np.flatnonzero((self.kind == Kind.ARC) & self.known)
+        if arcs.size:
+            points.append(self._quadrants(arcs))
+        every = np.concatenate(points)
+        every = np.vstack([every, np.full((1, 3), np.nan)])
+        low = np.fmin.reduce(every, axis=0)
+        high = np.fmax.reduce(every, axis=0)
+        return np.stack([low, high])
+
+    def _quadrants(self, arcs: NDArray[np.intp]) -> FloatArray:
+        """Points where arcs pass the four compass directions of their centres."""
+        offset = self.start[arcs, :2] - self.centre[arcs]
+        first = np.arctan2(offset[:, 1], offset[:, 0])
+        sweep = self.sweep[arcs]
+        found = []
+        for quarter in range(4):
+            turn = np.mod((quarter * math.pi / 2 - first) * np.sign(sweep), 2 * math.pi)
+            hit = turn <= np.abs(sweep)
+            if hit.any():
+                found.append(self.at(arcs[hit], turn[hit] / np.abs(sweep[hit])))
+        return np.concatenate(found) if found else np.empty((0, 3))

@@ -1,0 +1,1 @@
+"""Cuts turned into moves."""

@@ -1,0 +1,1 @@
+"""Pictures and the sheet for the machine."""

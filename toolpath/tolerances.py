@@ -1,0 +1,51 @@
+"""Every tolerance in one place, each with its reason and the side on which it errs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tolerances:
+    """Lengths in mm unless a name says otherwise."""
+
+    join: float = 0.01
+    """Ends of drawing entities closer than this are one point (the job may say otherwise)."""
+
+    flatten: float = 0.0005
+    """Largest distance of a chord from its curve. Errs inward for what is removed and outward
+    for what is kept; small, because the uncut strip it leaves runs along the whole wall."""
+
+    offset: float = 0.0002
+    """How much further than asked an offset loop may stay from its wall: the library's arcs are
+    chords, and this is added so that they never come nearer. Errs away from the wall."""
+
+    arc_fit: float = 0.001
+    """Largest distance of an emitted arc from the loop it replaces, either side. The house limit
+    is 0.005; a fifth of it keeps the uncut strip under 1e-4 of a pocket."""
+
+    arc_radius_mm: float = 0.002
+    """Start and end radius of a centre-format arc may differ by this in mm programs
+    (NISTIR 6556, section 3.5.3.2)."""
+
+    arc_radius_inch: float = 0.0002
+    """The same in inches, in inch programs; not the same length (NISTIR 6556, 3.5.3.2)."""
+
+    planner_margin: float = 0.03
+    """What the planner keeps beyond the clearance, so that rounding never turns a plan down."""
+
+    judge: float = 0.002
+    """The exact check stops splitting a move at this length and then refuses it. Errs towards
+    refusing, by at most this much."""
+
+    cover: float = 0.01
+    """Stock slivers thinner than this beside a path already cut are not counted as stock."""
+
+    area: float = 1e-4
+    """Uncut share of what a cutter can reach that a pocket may leave."""
+
+    segment: float = 0.02
+    """Moves shorter than this are merged into their neighbours where the path allows."""
+
+
+TOLERANCES = Tolerances()
