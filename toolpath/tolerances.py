@@ -12,6 +12,14 @@ class Tolerances:
     join: float = 0.01
     """Ends of drawing entities closer than this are one point (the job may say otherwise)."""
 
+    equal: float = 1e-6
+    """Lengths of a job closer than this are the same: what turning inches into mm may change.
+    Errs towards taking the job."""
+
+    inside_blank: float = 0.01
+    """How far a cut's outline may reach past the edge of the blank (or an island past its
+    outline): drawings are rounded. Errs towards taking the job; the check judges the moves."""
+
     flatten: float = 0.0005
     """Largest distance of a chord from its curve. Errs inward for what is removed and outward
     for what is kept; small, because the uncut strip it leaves runs along the whole wall."""
@@ -46,6 +54,10 @@ class Tolerances:
 
     segment: float = 0.02
     """Moves shorter than this are merged into their neighbours where the path allows."""
+
+    rounding: float = 1e-9
+    """Slack for float64 rounding of positions in a workshop's size, mm. Errs towards the piece
+    being larger."""
 
 
 TOLERANCES = Tolerances()

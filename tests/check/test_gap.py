@@ -1,0 +1,173 @@
+import math
+from itertools import product
+
+import numpy as np
+import pytest
+
+from toolpath.check.gap import gaps, tool_of
+from toolpath.check.solids import simple_solids
+from toolpath.job.model import Box, Cylinder, Drift, Nut, Shape, Side, Sphere
+
+NUT = Nut(diameter=22.0, height=18.0)
+CUTTERS = {
+    Shape.FLAT: {},
+    Shape.BALL: {},
+    Shape.BULL: {"corner_radius": 1.0},
+    Shape.VEE: {"angle": math.radians(60.0), "tip_diameter": 0.4},
+    Shape.DRILL: {"angle": math.radians(118.0)},
+}
+SHORT = {"flute_length": 8.0, "reach": 16.0, "shank": 4.0}
+
+
+def half_width(cutter, z):
+    """Radius of the turning cutter at heights z above the tip, straight from its definition."""
+    r = cutter.diameter / 2
+    flutes = np.full_like(z, r)
+    if cutter.shape in (Shape.BALL, Shape.BULL):
+        c = r if cutter.shape is Shape.BALL else cutter.corner_radius
+        low = z < c
+        flutes[low] = r - c + np.sqrt(np.maximum(c**2 - (c - z[low]) ** 2, 0.0))
+    if cutter.shape in (Shape.VEE, Shape.DRILL):
+        flutes = np.minimum(r, cutter.tip_diameter / 2 + z * math.tan(cutter.angle / 2))
+    return np.where(
+        z <= cutter.flute_length,
+        flutes,
+        np.where(z <= cutter.reach, cutter.shank / 2, NUT.diameter / 2),
+    )
+
+
+def sampled_gap(cutter, tip, inside, heights):
+    """Least distance from points of a solid (k, 3) to the cutter, from slices of the cutter.
+
+    Coarse slices choose the nearest points, slices 0.02 mm apart measure them."""
+    coarse = _to_slices(cutter, tip, inside, heights[::25])
+    return float(_to_slices(cutter, tip, inside[np.argsort(coarse)[:300]], heights).min())
+
+
+def _to_slices(cutter, tip, inside, heights):
+    z = np.concatenate([heights, [cutter.flute_length + 1e-9, cutter.reach + 1e-9]])
+    wide = half_width(cutter, z)
+    r = np.hypot(*(inside[:, :2] - tip[:2]).T)
+    up = inside[:, 2] - tip[2]
+    best = np.full(len(r), np.inf)
+    for disc, at in zip(wide, z, strict=True):
+        out = np.maximum(r - disc, 0.0)
+        best = np.minimum(best, np.hypot(out, up - at))
+    return best
+
+
+def box_points(size, turn, steps=40):
+    axes = [np.linspace(-s / 2, s / 2, steps) for s in size]
+    grid = [
+        np.stack(np.meshgrid(*[a if i != k else a[[0, -1]] for i, a in enumerate(axes)]), -1)
+        for k in range(3)
+    ]
+    points = np.concatenate([g.reshape(-1, 3) for g in grid])
+    c, s = math.cos(turn), math.sin(turn)
+    return points @ np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]]).T
+
+
+def round_points(solid, rng):
+    """Points on the skin of a cylinder or a ball about its middle."""
+    angle = rng.uniform(0, 2 * math.pi, 8000)
+    if isinstance(solid, Sphere):
+        z = rng.uniform(-1, 1, len(angle))
+        out = np.sqrt(1 - z**2)
+        ball = np.stack([out * np.cos(angle), out * np.sin(angle), z], axis=1)
+        return ball * solid.diameter / 2
+    half, r = solid.height / 2, solid.diameter / 2
+    lid = r * np.sqrt(rng.uniform(0, 1, len(angle)))
+    skin = np.column_stack([r * np.cos(angle), r * np.sin(angle), rng.uniform(-half, half, 8000)])
+    lids = np.column_stack(
+        [lid * np.cos(angle), lid * np.sin(angle), rng.choice([-half, half], 8000)]
+    )
+    rim = np.column_stack([r * np.cos(angle), r * np.sin(angle), rng.choice([-half, half], 8000)])
+    return np.concatenate([skin, lids, rim])
+
+
+@pytest.mark.parametrize(("shape", "kind"), list(product(CUTTERS, ["box", "cylinder", "sphere"])))
+def test_gap_is_that_of_dense_samples(kit, shape, kind):
+    rng = np.random.default_rng(sum(map(ord, shape.value + kind)))
+    cutter = kit.cutter(shape=shape, **SHORT, **CUTTERS[shape])
+    tool = tool_of(cutter, NUT)
+    heights = np.arange(0.0, cutter.reach + NUT.height, 0.02)
+    for _ in range(3):
+        size = tuple(rng.uniform(3, 12, 3))
+        turn = rng.uniform(-3, 3)
+        solid = {
+            "box": Box(size=size),
+            "cylinder": Cylinder(diameter=size[0], height=size[1]),
+            "sphere": Sphere(diameter=size[0]),
+        }[kind]
+        piece = kit.piece(solid, turn=turn)
+        _, parts = simple_solids(kit.job((piece,)), Side.FRONT)
+        points = box_points(size, turn) if kind == "box" else round_points(solid, rng)
+        middle = -8.0 - {"box": size[2], "cylinder": size[1], "sphere": size[0]}[kind] / 2
+        # The program's zero is the blank's lower-left corner (10, 20); the piece is at (70, 60).
+        placed = points + np.array([60.0, 40.0, middle])
+        tip = np.array([60.0, 40.0, middle]) + rng.uniform(-14, 14, 3)
+        found = float(gaps(tool, parts.take(np.array([0])), tip[None]).gap.min())
+        sampled = sampled_gap(cutter, tip, placed, heights)
+        assert found <= sampled + 1e-9
+        assert found >= sampled - 0.35  # samples up to 0.3 mm apart on the skin
+
+
+@pytest.mark.parametrize("kind", ["box", "cylinder", "sphere"])
+def test_drift_grows_a_piece_to_all_its_places(kit, kind):
+    rng = np.random.default_rng(5)
+    tool = tool_of(kit.cutter(**SHORT, shape=Shape.BALL), NUT)
+    drift = Drift(side=1.1, rise=0.7, turn=0.4 if kind == "box" else 0.0)
+    solid = {
+        "box": Box(size=(12.0, 3.0, 5.0)),
+        "cylinder": Cylinder(diameter=8.0, height=5.0),
+        "sphere": Sphere(diameter=8.0),
+    }[kind]
+    nominal = kit.piece(solid, turn=0.3)
+    _, grown = simple_solids(kit.job((kit.piece(solid, turn=0.3, drift=drift),)), Side.FRONT)
+    tips = np.array([60.0, 40.0, -10.0]) + rng.uniform(-14, 14, (60, 3))
+    many = np.repeat(np.arange(len(grown)), len(tips))
+    found = gaps(tool, grown.take(many), np.tile(tips, (len(grown), 1))).gap.min(axis=1)
+    found = found.reshape(len(grown), len(tips)).min(axis=0)
+    best = np.full(len(tips), np.inf)
+    for turn in np.linspace(-drift.turn, drift.turn, 41):
+        moved = kit.piece(solid, turn=0.3 + turn)
+        _, one = simple_solids(kit.job((moved,)), Side.FRONT)
+        for angle in np.linspace(0, 2 * math.pi, 60, endpoint=False):
+            for rise in (-drift.rise, 0.0, drift.rise):
+                off = np.array([drift.side * math.cos(angle), drift.side * math.sin(angle), rise])
+                each = gaps(tool, one.take(np.zeros(len(tips), dtype=int)), tips - off)
+                best = np.minimum(best, each.gap.min(axis=1))
+    assert nominal.drift.side == 0.0
+    assert (found <= best + 1e-9).all()
+    assert (found >= best - 0.1).all()
+
+
+@pytest.mark.parametrize("shape", list(CUTTERS))
+def test_the_gap_stays_above_the_plane_that_touches_it(kit, shape):
+    rng = np.random.default_rng(11)
+    tool = tool_of(kit.cutter(shape=shape, **SHORT, **CUTTERS[shape]), NUT)
+    pieces = (
+        kit.piece(Box(size=(9.0, 5.0, 4.0)), turn=0.7, drift=Drift(side=0.4, turn=0.3)),
+        kit.piece(Sphere(diameter=7.0), name="pebble"),
+    )
+    _, parts = simple_solids(kit.job(pieces), Side.FRONT)
+    for index in range(len(parts)):
+        one = np.array([60.0, 40.0, -10.0]) + rng.uniform(-15, 15, (400, 3))
+        two = one + rng.normal(0, 4, (400, 3))
+        many = parts.take(np.full(400, index))
+        first, second = gaps(tool, many, one), gaps(tool, many, two)
+        drop = np.einsum("kbx,kx->kb", first.direction, two - one)
+        assert (second.gap >= first.gap - drop - 1e-9).all()
+        length = np.sqrt(((two - one) ** 2).sum(axis=1))[:, None]
+        assert (np.abs(second.gap - first.gap) <= length + 1e-9).all()
+
+
+def test_gap_by_hand(kit):
+    # Flat 6 over a cylinder whose top is at -8: tip at -6.5 above it, gap 1.5.
+    # Beside it, axis 12 + 3 + 2 from the middle, lower than the top: gap 2.
+    # Off its rim by 3 and above by 4: gap 5 (3-4-5 triangle).
+    _, parts = simple_solids(kit.job((kit.piece(Cylinder(diameter=24.0, height=6.0)),)), Side.FRONT)
+    tool = tool_of(kit.cutter(), NUT)
+    tips = np.array([[60.0, 40.0, -6.5], [77.0, 40.0, -9.0], [78.0, 40.0, -4.0]])
+    found = gaps(tool, parts.take(np.zeros(3, dtype=int)), tips).gap.min(axis=1)
+    np.testing.assert_allclose(found, [1.5, 2.0, 5.0], rtol=0, atol=1e-12)

@@ -1,0 +1,222 @@
+import math
+
+import pytest
+
+from toolpath.job import cross
+
+WORKS = 'job.toml: cut[1] "works": '
+HOLE = 'job.toml: cut[2] "spindle hole": '
+RECT = "{ rect = [60, 40, 140, 110], corner = 5 }"
+RING = "{ circle = [100, 75, 60] }"
+
+
+OUTSIDE = [
+    ("{ rect = [60, 40, 240, 110] }", "40 mm past the right edge of the blank"),
+    ("{ rect = [-3, -2, 140, 110] }",
+     "3 mm past the left edge and 2 mm past the lower edge of the blank"),
+    ("{ rect = [60, 40, 140, 150.02] }", "0.02 mm past the upper edge of the blank"),
+    ('{ rect = [60, 40, "8 in", 110] }', "3.2 mm past the right edge of the blank"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("shape", "words"), OUTSIDE)
+def test_outlines_past_the_blank(faults, edited, shape: str, words: str) -> None:
+    line = f"outline: reaches {words}: move it or make it smaller"
+    assert faults(edited((RECT, shape))) == [WORKS + line]
+    assert faults(edited((RING, shape))) == [f'job.toml: cut[3] "minute ring": {line}']
+
+
+@pytest.mark.parametrize("shape", ["{ rect = [0, 0, 200, 150] }", "{ rect = [0, 0, 200.009, 99] }"])
+def test_outlines_on_the_edge_lie_within(read, edited, shape: str) -> None:
+    assert read(edited((RECT, shape), (RING, shape)))
+
+
+def test_outlines_past_a_round_blank(faults, edited) -> None:
+    # The corner (100 + 60, 75 + 60) lies 60 sqrt(2) from the middle of a disc of radius 75.
+    text = edited(
+        ("{ rect = [0, 0, 200, 150] }", "{ circle = [100, 75, 75] }"),
+        (RECT, "{ polygon = [[100, 75], [160, 75], [160, 135]] }"),
+    )
+    far = 60 * math.sqrt(2) - 75
+    assert faults(text) == [
+        f"{WORKS}outline: reaches {far:.3f} mm past the edge (at x = 160 mm, y = 135 mm) "
+        "of the blank: move it or make it smaller"
+    ]
+
+
+def test_holes_outside_the_blank(faults, edited) -> None:
+    text = edited(("at = [[100, 75]]", "at = [[100, 75], [203, 154], [0, 0], [-2, 75]]"))
+    assert faults(text) == [
+        f"{HOLE}at[2]: x = 203 mm, y = 154 mm lies 5 mm outside the blank: move it",
+        f"{HOLE}at[4]: x = -2 mm, y = 75 mm lies 2 mm outside the blank: move it",
+    ]
+
+
+ROOM = [
+    ("depth = 20\nislands = [{ circle = [100, 75, 10] }, { circle = [180, 75, 10] }]",
+     "islands[2]: lies 30 mm outside the outline of the cut: move it into it or leave it out"),
+    ("depth = 20\nislands = [{ rect = [50, 30, 150, 120] }]",
+     "islands: cover the whole outline: nothing is left to cut"),
+    # Widest at the square corners: a disc that touches both walls and the island's corner, 4 mm
+    # from each, has a diameter of 8 sqrt(2) / (1 + sqrt(2)) = 4.686 mm.
+    ("depth = 20\nislands = [{ rect = [64, 44, 136, 106] }]",
+     'cutter: "flat 6" (6 mm) does not fit into the outline: it takes one of less than 4.69 mm'),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("depth", "line"), ROOM)
+def test_islands_leave_room(faults, edited, depth: str, line: str) -> None:
+    assert faults(
+        edited(("depth = 20", depth), (RECT, RECT.replace("corner = 5", "corner = 0")))
+    ) == [WORKS + line]
+
+
+def test_an_island_may_hang_over_the_edge(read, edited) -> None:
+    assert read(edited(("depth = 20", "depth = 20\nislands = [{ rect = [100, 30, 110, 60] }]")))
+
+
+@pytest.mark.parametrize(
+    ("shape", "widest"),
+    [
+        ("{ circle = [100, 75, 2.9] }", "5.8"),
+        ("{ slot = [60, 60, 90, 60, 5.5] }", "5.5"),
+        # The inscribed circle of a triangle with sides 6, 8, 10 has a radius of 2.
+        ("{ polygon = [[60, 60], [66, 60], [60, 68]] }", "4"),
+    ],
+)
+def test_pockets_that_the_cutter_does_not_fit_into(faults, edited, shape, widest) -> None:
+    assert faults(edited((RECT, shape))) == [
+        f'{WORKS}cutter: "flat 6" (6 mm) does not fit into the outline: '
+        f"it takes one of less than {widest} mm"
+    ]
+
+
+def test_an_inner_profile_needs_room_too(faults, edited) -> None:
+    text = edited(
+        (RING, "{ circle = [100, 75, 2] }"),
+        ('side = "centre"', 'side = "inner"'),
+        ('cutter = "vee 60"', 'cutter = "flat 6" # too'),
+    )
+    assert faults(text) == [
+        'job.toml: cut[3] "minute ring": cutter: "flat 6" (6 mm) does not fit into the outline: '
+        "it takes one of less than 4 mm"
+    ]
+
+
+LENGTHS = [
+    ("reach = 50", "reach = 35.5", "depth = 36",
+     '"flat 6" reaches 35.5 mm, less than the 36 mm that this cut goes down: '
+     "let it stick out more or take a longer one"),
+    ("reach = 50", "reach = 50", "depth = 36",
+     '"flat 6" has flutes of 35 mm, less than the 36 mm that this cut goes down, and its shank '
+     "is no thinner than they are: take longer flutes or a thinner shank"),
+    ("reach = 50", "reach = 50\nshank = 8", "depth = 36",
+     '"flat 6" has flutes of 35 mm, less than the 36 mm that this cut goes down, and its shank '
+     "is no thinner than they are: take longer flutes or a thinner shank"),
+    ("reach = 50", "reach = 42", "through = true",
+     '"flat 6" reaches 42 mm, less than the 42.5 mm that this cut goes down: '
+     "let it stick out more or take a longer one"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "depth", "line"), LENGTHS)
+def test_reach_and_flutes(faults, edited, old: str, new: str, depth: str, line: str) -> None:
+    assert faults(edited((old, new), ("depth = 20", depth))) == [f"{WORKS}cutter: {line}"]
+
+
+def test_a_thinner_shank_may_follow_the_flutes(read, edited) -> None:
+    assert read(edited(("reach = 50", "reach = 50\nshank = 5.9"), ("depth = 20", "depth = 36")))
+
+
+def test_the_point_of_a_drill_goes_deeper(faults, edited) -> None:
+    # A point of 90 degrees on 5 mm is 2.5 mm long: 42.5 + 2.5 = 45.
+    text = edited(("flute_length = 50\nreach = 55", "flute_length = 44\nreach = 44.9"))
+    assert faults(text) == [
+        f'{HOLE}cutter: "drill 5" reaches 44.9 mm, less than the 45 mm that this cut goes down '
+        "(its point takes 2.5 mm of it): let it stick out more or take a longer one"
+    ]
+
+
+def test_names_are_given_once(faults, edited) -> None:
+    text = edited(
+        ('name = "vee 60"', 'name = "drill 5"'),
+        ('cutter = "vee 60"', 'cutter = "flat 6" # too'),
+        ('name = "pebble"', 'name = "cog"'),
+        ('name = "minute ring"', 'name = "works"'),
+    )
+    assert faults(text) == [
+        'job.toml: cutter[3] "drill 5": name: "drill 5" is the name of cutter[2] too: give another',
+        'job.toml: piece[2] "cog": name: "cog" is the name of piece[1] too: give another',
+        'job.toml: cut[3] "works": name: "works" is the name of cut[1] too: give another',
+    ]
+
+
+# 200 by 150 mm in cells of 0.2 mm: 0.75 million cells of 4 bytes in 10 fields, 30 MB.
+def test_a_grid_beyond_the_memory(faults, read, edited, clock, monkeypatch) -> None:
+    monkeypatch.setattr(cross, "available_memory", lambda: 30_000_000)
+    assert read(clock)
+    monkeypatch.setattr(cross, "available_memory", lambda: 29_999_960)
+    assert faults(clock) == [
+        "job.toml: check: cell: 0.2 mm over this blank makes 0.75 million cells, which would take "
+        "30 MB where 30 MB can be had: a cell of 0.21 mm would fit"
+    ]
+    monkeypatch.setattr(cross, "available_memory", lambda: 1_000_000)
+    assert faults(clock) == [
+        "job.toml: check: cell: 0.2 mm over this blank makes 0.75 million cells, which would take "
+        "30 MB where 1 MB can be had: a cell of 1.1 mm would fit"
+    ]
+    assert read(edited(("clearance = 1.0", "clearance = 1.0\ncell = 1.1")))
+    monkeypatch.setattr(cross, "available_memory", lambda: 1)
+    assert faults(clock)[0].endswith("no cell up to 2 mm would fit: the blank is too large")
+
+
+def test_a_grid_beyond_any_memory(faults, edited, monkeypatch) -> None:
+    monkeypatch.setattr(cross, "available_memory", lambda: 10**15)
+    text = edited(("rect = [0, 0, 200, 150]", "rect = [0, 0, 90000, 90000]"))
+    assert faults(text) == [
+        "job.toml: check: cell: 0.2 mm over this blank makes 202500 million cells, which would "
+        "take 8100000 MB where 20000 MB can be had: no cell up to 2 mm would fit: "
+        "the blank is too large"
+    ]
+
+
+# The rows of the table of drilling speeds (common practice, no source).
+@pytest.mark.parametrize(
+    ("diameter", "slowest", "fastest"),
+    [
+        (1.5, 3000, 5000),
+        (3, 1500, 2500),
+        (6, 800, 1500),
+        (10, 500, 900),
+        (20, 250, 500),
+        (30, 250, 500),
+    ],
+)
+def test_fast_drills_are_warned_of(read, edited, diameter, slowest, fastest) -> None:
+    def job(rpm: float):
+        return read(
+            edited(
+                ("diameter = 5", f"diameter = {diameter}"),
+                ("rpm = 1500", f"rpm = {rpm}\nshank = 5"),
+                ("flute_length = 50\nreach = 55", "flute_length = 70\nreach = 75"),
+                ("spindle = [800, 24000]", "spindle = [100, 24000]"),
+            )
+        )
+
+    assert job(fastest).warnings == ()
+    (warned,) = job(fastest + 1).warnings
+    assert warned.where == 'cut[2] "spindle hole": cutter'
+    assert warned.message == (
+        f'"drill 5", a drill, turns at {fastest + 1} rev/min, which is fast for a hole of '
+        f"{diameter} mm in resin (a drill press turns {slowest} to {fastest}): the hole may melt, "
+        "so take the slowest speed and short pecks, or only mark the hole and drill it elsewhere"
+    )
+
+
+def test_end_mills_are_fast_for_holes(read, edited) -> None:
+    text = edited(
+        ('cutter = "drill 5"', 'cutter = "flat 6" # too'),
+        ("flute_length = 35", "flute_length = 45"),
+    )
+    (warned,) = read(text).warnings
+    assert warned.message.startswith('"flat 6", an end mill, turns at 16000 rev/min')

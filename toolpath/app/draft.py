@@ -1,0 +1,96 @@
+"""From a job to a judged scene: plan each cut, write each program, read it back, judge it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import groupby
+from pathlib import Path
+
+from toolpath.app.judge import Emitted, judge_emitted, program_text
+from toolpath.app.names import program_name
+from toolpath.app.progress import Progress
+from toolpath.check.report import Code, Verdict
+from toolpath.check.stock import Stock
+from toolpath.errors import EntryError, Fault, FaultsError
+from toolpath.job.model import Cut, Job, Side
+from toolpath.plan.programs import clear_height, plan_cut
+from toolpath.plan.result import PlannedCut, ProgramPlan
+from toolpath.show.scene import CutView, ProgramView, Scene
+
+
+def draft(job: Job, folder: Path, progress: Progress) -> Scene:
+    """Plan and judge a job; the programs are left as text in `folder`.
+
+    Raises FaultsError where a program does not fit the machine's travel.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    stock = Stock.fresh(job)
+    programs: list[ProgramView] = []
+    cuts_before = 0
+    for number, cuts in enumerate(_runs(job), 1):
+        plan, refusals = _plan_run(job, cuts, progress)
+        name = program_name(number, plan.face, plan.cutter.name)
+        progress(f"checking {name}")
+        emitted = _emit(job, plan, number, folder / name)
+        view, stock = judge_emitted(job, emitted, stock, cuts_before + 1)
+        programs.append(_with_refusals(view, refusals))
+        cuts_before += len(cuts)
+    _require_travel(job, programs)
+    clear = all(cut.verdict is Verdict.CLEAR for program in programs for cut in program.cuts)
+    clear = clear and all(program.report.verdict is Verdict.CLEAR for program in programs)
+    verdict = Verdict.CLEAR if clear else Verdict.REFUSED
+    return Scene(job=job, programs=tuple(programs), verdict=verdict)
+
+
+def _runs(job: Job) -> Iterator[tuple[Cut, ...]]:
+    """Unbroken runs of one cutter on one face: the faces as they first come, so that the blank
+    is turned over once, and the cuts of a face in the order of the job."""
+    faces: list[Side] = list(dict.fromkeys(cut.face for cut in job.cuts))
+    ordered = sorted(job.cuts, key=lambda cut: faces.index(cut.face))
+    for _, run in groupby(ordered, key=lambda cut: (cut.face, cut.cutter.name)):
+        yield tuple(run)
+
+
+def _plan_run(
+    job: Job, cuts: tuple[Cut, ...], progress: Progress
+) -> tuple[ProgramPlan, dict[str, str]]:
+    planned: list[PlannedCut] = []
+    refusals: dict[str, str] = {}
+    for cut in cuts:
+        progress(f"planning {cut.name}")
+        try:
+            planned.append(plan_cut(job, cut))
+        except EntryError as error:
+            refusals[cut.name] = str(error)
+            planned.append(_without_moves(cut))
+    return ProgramPlan(face=cuts[0].face, cutter=cuts[0].cutter, cuts=tuple(planned)), refusals
+
+
+def _without_moves(cut: Cut) -> PlannedCut:
+    return PlannedCut(cut=cut, moves=(), floor=0.0, reachable_area=0.0, uncut_area=0.0, lifts=0)
+
+
+def _emit(job: Job, plan: ProgramPlan, number: int, path: Path) -> Emitted:
+    written = program_text(job, plan, number, clear_height(job, plan.face))
+    path.write_bytes(written.text.encode("ascii"))
+    return Emitted(plan=plan, number=number, path=path, written=written)
+
+
+def _with_refusals(view: ProgramView, refusals: dict[str, str]) -> ProgramView:
+    def refused(cut: CutView) -> CutView:
+        reason = refusals.get(cut.planned.cut.name, "")
+        return replace(cut, verdict=Verdict.REFUSED, refusal=reason) if reason else cut
+
+    return replace(view, cuts=tuple(refused(cut) for cut in view.cuts))
+
+
+def _require_travel(job: Job, programs: list[ProgramView]) -> None:
+    faults = [
+        Fault(file=job.file.name, where="machine: travel", message=f"{p.file}: {f.message}")
+        for p in programs
+        for f in p.report.findings
+        if f.code is Code.TRAVEL
+    ]
+    if faults:
+        raise FaultsError(faults)

@@ -1,0 +1,64 @@
+"""The main job: what `keepclear plan` does."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from toolpath.app import publish
+from toolpath.app.draft import draft
+from toolpath.app.load import load_job
+from toolpath.app.payload import Json, of_scene, to_text
+from toolpath.app.progress import Progress, silent
+from toolpath.check.report import Verdict
+from toolpath.job.read import require_cuts
+from toolpath.show.pictures import draw_all
+from toolpath.show.scene import Scene
+from toolpath.show.sheet import make_sheet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Planned:
+    """A planned job and where its results lie."""
+
+    scene: Scene
+    folder: Path
+    payload: Json
+    pictures: tuple[Path, ...] = ()
+
+    @property
+    def clear(self) -> bool:
+        """Whether every program was found clear, and so was written."""
+        return self.scene.verdict is Verdict.CLEAR
+
+
+def default_folder(job: Path) -> Path:
+    """Where results go when nobody says: beside the job."""
+    return job.parent / f"{job.stem}-plan"
+
+
+def plan(
+    job_path: Path, out: Path | None, *, pictures: bool = True, progress: Progress = silent
+) -> Planned:
+    """Read, plan, check the emitted text and write programs, pictures, sheet and plan.json.
+
+    Whatever an older run left in the folder is gone before any other outcome; programs are
+    written only when all of them are clear. Raises FaultsError for a wrong job.
+    """
+    folder = out or default_folder(job_path)
+    publish.clear(folder)
+    progress("reading the job")
+    job = load_job(job_path)
+    require_cuts(job)
+    with publish.scratch(folder) as made:
+        scene = draft(job, made.programs, progress)
+        clear = scene.verdict is Verdict.CLEAR
+        drawn = draw_all(scene, made.pictures, progress) if pictures else ()
+        shown = {path.name: path.read_bytes() for path in drawn}
+        progress("writing the sheet")
+        made.write("sheet.html", make_sheet(scene, shown or None))
+        payload = of_scene(scene, written=clear)
+        made.write("plan.json", to_text(payload))
+        made.publish(programs=clear)
+    at_home = tuple(folder / "pictures" / path.name for path in drawn)
+    return Planned(scene=scene, folder=folder, payload=payload, pictures=at_home)

@@ -1,0 +1,63 @@
+"""Feed moves as short straight chords, for what they take away of the stock."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from toolpath.check.paths import arc_radii
+from toolpath.job.model import Cutter
+from toolpath.motion.moves import Kind, MoveTable
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+SAGITTA = 0.001
+"""Largest distance of a chord from its arc, mm."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Chords:
+    """Straight pieces of feed moves of one program, program frame: start, end (n, 3), the move
+    `row` (n,) that each belongs to, and the cutter that made them."""
+
+    start: FloatArray
+    end: FloatArray
+    row: IntArray
+    cutter: Cutter
+
+    def __len__(self) -> int:
+        return len(self.row)
+
+    def between(self, first: int, last: int) -> Chords:
+        """The chords of the moves first up to but not last."""
+        low, high = np.searchsorted(self.row, [first, last])
+        return Chords(
+            start=self.start[low:high],
+            end=self.end[low:high],
+            row=self.row[low:high],
+            cutter=self.cutter,
+        )
+
+
+def chords_of(table: MoveTable, cutter: Cutter) -> Chords:
+    """The chords of all feed moves of a table, in order; arcs within `SAGITTA`."""
+    feed = np.flatnonzero(table.kind != Kind.RAPID)
+    count = np.ones(len(feed), dtype=np.intp)
+    arc = np.flatnonzero(table.kind[feed] == Kind.ARC)
+    if arc.size:
+        first, last, _ = arc_radii(table, feed[arc])
+        radius = np.maximum(np.maximum(first, last), SAGITTA)
+        step = 2.0 * np.arccos(1.0 - SAGITTA / radius)
+        count[arc] = np.maximum(np.ceil(np.abs(table.sweep[feed[arc]]) / step), 1).astype(np.intp)
+    row = np.repeat(feed, count)
+    within = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    pieces = np.repeat(count, count)
+    return Chords(
+        start=table.at(row, within / pieces),
+        end=table.at(row, (within + 1) / pieces),
+        row=row,
+        cutter=cutter,
+    )

@@ -1,0 +1,89 @@
+"""The closest approach of a program to any piece, as a whole and line by line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from toolpath.check.frames import Frame, frame_of
+from toolpath.check.gap import Tool, tool_of
+from toolpath.check.judge import Best
+from toolpath.check.obstacles import Obstacles
+from toolpath.check.report import Closest
+from toolpath.check.unknown import judged_moves
+from toolpath.job.model import Cutter, Job, Side
+from toolpath.motion.moves import MoveTable
+
+NEAR = 25.0
+"""Lines that stay further than this from every piece, mm, are not listed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Approach:
+    """The nearest approach of all moves (None without pieces) and of each line that comes near."""
+
+    closest: Closest | None
+    by_line: dict[int, Closest]
+
+
+def closest_approach(job: Job, *, side: Side, cutter: Cutter, moves: MoveTable) -> Closest | None:
+    """The nearest approach of moves in the program frame of a face to any piece grown by its
+    drift, within 0.001 mm and never below the truth; None without moves or pieces. Moves that
+    start where nothing is known count from their end on."""
+    obstacles = Obstacles.of(job, side)
+    tool = tool_of(cutter, job.machine.nut)
+    return approach(judged_moves(moves), tool, obstacles, frame_of(job, side)).closest
+
+
+def approach(table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame) -> Approach:
+    """Least gaps to the grown pieces, within 0.001 mm and never below the truth."""
+    if not len(table):
+        return Approach(closest=None, by_line={})
+    lines, group = np.unique(table.line, return_inverse=True)
+    best = obstacles.closest(table, tool, group, np.full(len(lines), NEAR))
+    found = np.flatnonzero(best.found)
+    nearest = _closest(best, found, table, tool, obstacles, frame)
+    by_line = {each.line: each for each in nearest}
+    if by_line:
+        return Approach(closest=min(by_line.values(), key=lambda c: c.gap), by_line=by_line)
+    everything = np.zeros(len(table), dtype=np.intp)
+    best = obstacles.closest(table, tool, everything, np.array([np.inf]))
+    if not best.found[0]:
+        return Approach(closest=None, by_line={})
+    only = _closest(best, np.zeros(1, dtype=np.intp), table, tool, obstacles, frame)
+    return Approach(closest=only[0], by_line={})
+
+
+def _closest(
+    best: Best,
+    index: NDArray[np.intp],
+    table: MoveTable,
+    tool: Tool,
+    obstacles: Obstacles,
+    frame: Frame,
+) -> list[Closest]:
+    """What was found of the groups `index` (k,)."""
+    tips = best.tip[index]
+    parts = [body.part for body in tool.bodies]
+    columns = zip(
+        best.owner[index].tolist(),
+        best.gap[index].tolist(),
+        map(tuple, frame.to_blank(tips).tolist()),
+        map(tuple, tips.tolist()),
+        table.line[best.row[index]].tolist(),
+        best.body[index].tolist(),
+        strict=True,
+    )
+    return [
+        Closest(
+            piece=obstacles.owners[owner].name,
+            gap=gap,
+            at=at,
+            at_program=at_program,
+            line=line,
+            part=parts[body],
+        )
+        for owner, gap, at, at_program, line, body in columns
+    ]

@@ -1,0 +1,266 @@
+"""Rapids, shank and nut in stock: moves that would push through what is not cut yet.
+
+A move is looked at against what was cut before it. First on the height field, which only acquits;
+then exactly: the disc of the part, swept over the move at its lowest height, must be covered
+by earlier feed moves that went at least as low, up to slivers thinner than `TOLERANCES.cover`.
+Errs towards refusing: pointed and round cutters count as flat at their tip when they enter and as
+flat where they reach their full width when they have cut; only a place where the same cutter
+already stood as deep is always open to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.check.chords import Chords
+from toolpath.check.frames import Frame
+from toolpath.check.gap import Body, tool_of
+from toolpath.check.paths import boxes
+from toolpath.check.report import Code, Finding, Part
+from toolpath.check.stock import FaceStock, Stock, program_area, sweep
+from toolpath.check.words import line_words, place_words, point, stretches
+from toolpath.job.model import Cutter, Nut
+from toolpath.motion.moves import Kind, MoveTable
+from toolpath.tolerances import TOLERANCES
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+_QUARTER = 64
+"""Chords of a quarter turn of a disc: 0.002 mm off for a nut of 22 mm, well within `cover`."""
+_FRESH = 0.5
+"""How far a feed move must go below the moves judged before it for the field to be brought up to
+date, mm; an older field holds more stock, so this decides speed only."""
+_CODES = {
+    Part.FLUTES: Code.RAPID_IN_STOCK,
+    Part.SHANK: Code.SHANK_IN_STOCK,
+    Part.NUT: Code.NUT_IN_STOCK,
+}
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Replay:
+    """A program on its way through the stock: the face as it is after the moves before `done`."""
+
+    stock: Stock
+    face: FaceStock
+    table: MoveTable
+    chords: Chords
+    cutter: Cutter
+    nut: Nut
+    frame: Frame
+    done: int = 0
+    area: BaseGeometry = field(init=False, repr=False)
+    past: _Past = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        self.area = program_area(self.frame, self.stock.area)
+        self.past = _Past.of((*self.face.cut, self.chords), len(self.face.cut))
+
+    def up_to(self, row: int) -> None:
+        """Cut the feed moves before a row that were not yet cut."""
+        if row > self.done:
+            chords = self.chords.between(self.done, row)
+            sweep(self.face, self.stock.grid, chords, self.frame, self.nut)
+            self.done = row
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Past:
+    """All chords that may have cut, as columns (n, ...): the move of this program that each
+    belongs to (-1: an earlier program), the radius and point length of its cutter, and whether
+    that is the cutter now in hand."""
+
+    start: FloatArray
+    end: FloatArray
+    row: IntArray
+    radius: FloatArray
+    full: FloatArray
+    same: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, runs: tuple[Chords, ...], present: int) -> _Past:
+        def column(values: list[float]) -> FloatArray:
+            return np.repeat(np.array(values), [len(run) for run in runs])
+
+        name = runs[present].cutter.name
+        return cls(
+            start=np.concatenate([run.start for run in runs]),
+            end=np.concatenate([run.end for run in runs]),
+            row=np.concatenate(
+                [run.row if i == present else np.full(len(run), -1) for i, run in enumerate(runs)]
+            ),
+            radius=column([run.cutter.radius for run in runs]),
+            full=column([run.cutter.point_length for run in runs]),
+            same=column([float(run.cutter.name == name) for run in runs]) > 0.0,
+        )
+
+
+def entering(replay: Replay) -> list[Finding]:
+    """One finding for each kind of entry and stretch of moves between two lifts above the face,
+    the first place of each. Brings the replay to the end of its program."""
+    table, found = replay.table, []
+    stretch = stretches(table)
+    told: set[tuple[Part, int]] = set()
+    last_low = np.inf
+    for row, body in _suspects(replay):
+        low = float(min(table.start[row, 2], table.end[row, 2]))
+        if table.kind[row] == Kind.RAPID or low < last_low - _FRESH:
+            replay.up_to(row)
+            last_low = low
+        key = (body.part, int(stretch[row]))
+        if key in told:
+            continue
+        left = _stock_entered(replay, row, body)
+        if left is not None:
+            told.add(key)
+            found.append(_finding(replay, row, body, left))
+    replay.up_to(len(table))
+    return found
+
+
+def covered(replay: Replay, row: int) -> bool:
+    """Whether a feed move's flutes find nothing to cut: the earlier moves went there."""
+    body = tool_of(replay.cutter, replay.nut).bodies[0]
+    return _left_over(replay, row, body) is None
+
+
+def _suspects(replay: Replay) -> Iterator[tuple[int, Body]]:
+    """Moves that go below the face with a part that must not meet stock, in order."""
+    table = replay.table
+    low = np.minimum(table.start[:, 2], table.end[:, 2])
+    rapid = table.kind == Kind.RAPID
+    for row in np.flatnonzero(low < 0.0).tolist():
+        for body in tool_of(replay.cutter, replay.nut).bodies:
+            lowest = float(low[row]) + body.z_low
+            if lowest < 0.0 and (rapid[row] or body.part is not Part.FLUTES):
+                yield row, body
+
+
+def _stock_entered(replay: Replay, row: int, body: Body) -> BaseGeometry | None:
+    """What is left, in plan, of the stock that a part of the cutter enters; None for nothing."""
+    if _field_clear(replay, row, body):
+        return None
+    return _left_over(replay, row, body)
+
+
+def _lowest(replay: Replay, row: int, body: Body) -> float:
+    table = replay.table
+    return float(min(table.start[row, 2], table.end[row, 2])) + body.z_low
+
+
+def _field_clear(replay: Replay, row: int, body: Body) -> bool:
+    """Whether no cell within reach of a move's box in plan holds stock above its lowest place."""
+    low, high = boxes(replay.table.take(np.array([row])))
+    ends = np.stack([low[0], high[0]])
+    page = np.sort(replay.frame.to_blank(ends)[:, :2], axis=0)
+    grid, reach = replay.stock.grid, body.r_full
+    first = np.floor((page[0] - reach - (grid.x0, grid.y0)) / grid.cell).astype(int)
+    last = np.ceil((page[1] + reach - (grid.x0, grid.y0)) / grid.cell).astype(int)
+    columns, rows = (slice(max(a, 0), max(b, 0)) for a, b in zip(first, last, strict=True))
+    window = replay.face.upper[rows, columns]
+    x, y = grid.centres()
+    aside = np.maximum(np.maximum(page[0, 0] - x[columns], x[columns] - page[1, 0]), 0.0)
+    along = np.maximum(np.maximum(page[0, 1] - y[rows], y[rows] - page[1, 1]), 0.0)
+    near = np.hypot(aside[None, :], along[:, None]) <= reach + grid.cell
+    bottom = _lowest(replay, row, body) + TOLERANCES.judge
+    return not bool((window[near] > bottom).any())
+
+
+def _left_over(replay: Replay, row: int, body: Body) -> BaseGeometry | None:
+    """The stock, in plan, that a part swept over a move at its lowest height still meets."""
+    bottom = _lowest(replay, row, body)
+    if body.part is Part.FLUTES and _stood_there(replay, row):
+        return None
+    path = _path(replay, row)
+    wanted = path.buffer(body.r_full, quad_segs=_QUARTER).intersection(replay.area)
+    if wanted.is_empty:
+        return None
+    rest = wanted.difference(_cut_area(replay, row, bottom, wanted))
+    rest = rest.buffer(-TOLERANCES.cover / 2.0)
+    return None if rest.is_empty else rest
+
+
+def _stood_there(replay: Replay, row: int) -> bool:
+    """Whether the same cutter already stood at the one place in plan of a move, as deep."""
+    table, past = replay.table, replay.past
+    start, end = table.start[row], table.end[row]
+    if np.hypot(*(end - start)[:2]) > TOLERANCES.cover / 2.0 or table.kind[row] == Kind.ARC:
+        return False
+    low = min(start[2], end[2]) + TOLERANCES.judge
+    before = past.same & (past.row < row)
+    for ends in (past.start, past.end):
+        off = np.hypot(ends[:, 0] - end[0], ends[:, 1] - end[1])
+        if (before & (off <= TOLERANCES.cover / 2.0) & (ends[:, 2] <= low)).any():
+            return True
+    return False
+
+
+def _path(replay: Replay, row: int) -> BaseGeometry:
+    """A move in plan: a rapid's box, a feed move's line."""
+    table = replay.table
+    start, end = table.start[row, :2], table.end[row, :2]
+    if table.kind[row] == Kind.RAPID:
+        return shapely.MultiPoint([start, end, (start[0], end[1]), (end[0], start[1])]).convex_hull
+    mine = replay.chords.between(row, row + 1)
+    return shapely.LineString(np.concatenate([mine.start[:1, :2], mine.end[:, :2]]))
+
+
+def _cut_area(replay: Replay, row: int, bottom: float, wanted: BaseGeometry) -> BaseGeometry:
+    """What earlier feed moves took away, in plan, down to a height, near what is wanted."""
+    past = replay.past
+    x0, y0, x1, y1 = wanted.bounds
+    low = np.minimum(past.start, past.end)[:, :2] - past.radius[:, None]
+    high = np.maximum(past.start, past.end)[:, :2] + past.radius[:, None]
+    near = (low[:, 0] <= x1) & (high[:, 0] >= x0) & (low[:, 1] <= y1) & (high[:, 1] >= y0)
+    allowed = bottom + TOLERANCES.judge - past.full
+    near &= (np.minimum(past.start[:, 2], past.end[:, 2]) <= allowed) & (past.row < row)
+    index = np.flatnonzero(near)
+    start, end = _below(past.start[index], past.end[index], allowed[index])
+    lines = np.asarray(shapely.linestrings(np.stack([start[:, :2], end[:, :2]], axis=1)))
+    radius = past.radius[index]
+    discs = [
+        shapely.union_all(lines[radius == r]).buffer(r, quad_segs=_QUARTER)
+        for r in np.unique(radius)
+    ]
+    return shapely.union_all(discs)
+
+
+def _below(start: FloatArray, end: FloatArray, height: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The parts of segments that lie at or below a height each; every one has such a part."""
+    fall = end[:, 2] - start[:, 2]
+    share = (height - start[:, 2]) / np.where(fall == 0.0, 1.0, fall)
+    share = np.clip(share, 0.0, 1.0)
+    cut = start + (end - start) * share[:, None]
+    first = np.where((start[:, 2] > height)[:, None], cut, start)
+    last = np.where((end[:, 2] > height)[:, None], cut, end)
+    return first, last
+
+
+def _finding(replay: Replay, row: int, body: Body, left: BaseGeometry) -> Finding:
+    table = replay.table
+    spot = np.array(left.representative_point().coords[0])
+    low, high = boxes(table.take(np.array([row])))
+    tip = np.array([*np.clip(spot, low[0, :2], high[0, :2]), low[0, 2]])
+    at = replay.frame.to_blank(tip)
+    line = int(table.line[row])
+    code = Code.RAPID_IN_STOCK if table.kind[row] == Kind.RAPID else _CODES[body.part]
+    who = "a rapid" if code is Code.RAPID_IN_STOCK else f"the {body.part.value}"
+    mend = "lift above the stock first, or feed here"
+    if code is not Code.RAPID_IN_STOCK:
+        mend = "clear what is above more widely first, or use a cutter that reaches further"
+    return Finding(
+        code=code,
+        message=f"{who} enters stock {place_words(at, tip)}{line_words(line, line)}",
+        line=line,
+        part=body.part,
+        at=point(at),
+        at_program=point(tip),
+        mend=mend,
+    )

@@ -1,0 +1,210 @@
+"""The exact judge: least gaps of moves to solids by branch and bound, with nothing sampled.
+
+A span of a move is dropped when a lower bound of the gap over the whole of it is enough. Two
+bounds are used: the gap changes by at most the way moved, and, as it is a convex function of the
+tip's place, it stays above the plane that touches it at the span's middle. What is not dropped
+is split, down to `TOLERANCES.judge`; what is still not dropped there counts as found: the judge
+errs towards refusing, by at most that length.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from toolpath.check.gap import Tool, gaps
+from toolpath.check.paths import Spans, boxes, places, split
+from toolpath.check.solids import Foot, Solids
+from toolpath.motion.moves import MoveTable
+from toolpath.tolerances import TOLERANCES
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+SEARCH = 0.001
+"""Least gaps are found to within this, mm, on the upper side."""
+EQUAL = 1e-9
+"""A gap short of its need by less than this, mm, is taken as equal to it: the noise of floating
+point over a blank is a thousandth of that, and no machine knows such a length. Errs to clear."""
+_BLOCK = 65536
+"""Spans judged at once: some hundred bytes each."""
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Best:
+    """The least gap found so far of each of g groups, and where.
+
+    `gap` starts at `limit`: what is not below it is of no interest. `solid` and `body` say which
+    owner and part of the cutter; -1 where nothing was found.
+    """
+
+    limit: FloatArray
+    gap: FloatArray
+    tip: FloatArray
+    row: IntArray
+    owner: IntArray
+    body: IntArray
+
+    @classmethod
+    def of(cls, limit: FloatArray) -> Best:
+        """Nothing found yet for any group."""
+        count = len(limit)
+        nowhere = [np.full(count, -1, dtype=np.intp) for _ in range(3)]
+        return cls(
+            limit=limit,
+            gap=limit.copy(),
+            tip=np.full((count, 3), np.nan),
+            row=nowhere[0],
+            owner=nowhere[1],
+            body=nowhere[2],
+        )
+
+    @property
+    def found(self) -> NDArray[np.bool_]:
+        """(g,) which groups have anything below their limit."""
+        return self.owner >= 0
+
+    def enough(self, group: IntArray) -> FloatArray:
+        """The lower bound at which a span of a group need not be looked at further."""
+        known = self.owner[group] >= 0
+        return np.where(known, self.gap[group] - SEARCH, self.limit[group])
+
+    def offer(self, group: IntArray, seen: Seen, owner: IntArray, *, force: bool = False) -> None:
+        """Take what is nearer than what was known; `force` also takes what the limit allows."""
+        better = seen.gap < self.gap[group]
+        if force:
+            better |= self.owner[group] < 0
+        which = np.flatnonzero(better)
+        if not which.size:
+            return
+        order = which[np.lexsort((seen.gap[which], group[which]))]
+        _, first = np.unique(group[order], return_index=True)
+        chosen = order[first]
+        into = group[chosen]
+        self.gap[into], self.tip[into] = seen.gap[chosen], seen.tip[chosen]
+        self.row[into], self.owner[into] = seen.row[chosen], owner[chosen]
+        self.body[into] = seen.body[chosen]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Seen:
+    """Gaps (k,) at tips (k, 3) of moves `row`, with the nearest body of the cutter."""
+
+    gap: FloatArray
+    tip: FloatArray
+    row: IntArray
+    body: IntArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Items:
+    spans: Spans
+    solid: IntArray
+    group: IntArray
+
+    def __len__(self) -> int:
+        return len(self.solid)
+
+    def take(self, which: NDArray[np.intp] | NDArray[np.bool_] | slice) -> _Items:
+        index = np.arange(len(self))[which]
+        return _Items(
+            spans=self.spans.take(index), solid=self.solid[index], group=self.group[index]
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pairs:
+    """Moves `row` (k,) to be looked at against solids `solid` (k,), the result kept by `group`."""
+
+    row: IntArray
+    solid: IntArray
+    group: IntArray
+
+
+def near_pairs(
+    table: MoveTable, boxed: tuple[FloatArray, FloatArray], tool: Tool, within: FloatArray
+) -> tuple[IntArray, IntArray]:
+    """Moves and boxes (m, 3) that can come nearer than `within` (m,): rows, box numbers.
+
+    Errs towards naming a pair: it looks at boxes in plan and at the height of the tip only.
+    """
+    low, high = boxes(table)
+    rows, numbers = [np.empty(0, dtype=np.intp)], [np.empty(0, dtype=np.intp)]
+    for number, (box_low, box_high, most) in enumerate(zip(*boxed, within, strict=True)):
+        apart = np.maximum(np.maximum(box_low - high, low - box_high), 0.0)
+        aside = np.hypot(apart[:, 0], apart[:, 1]) - tool.radius
+        above = low[:, 2] - box_high[2]
+        near = np.flatnonzero((aside < most) & (above < most))
+        rows.append(near)
+        numbers.append(np.full(len(near), number, dtype=np.intp))
+    return np.concatenate(rows), np.concatenate(numbers)
+
+
+def search_solids(table: MoveTable, tool: Tool, solids: Solids, pairs: Pairs, best: Best) -> None:
+    """Bring `best` to the least gap of each group over its pairs, where that is below its limit.
+
+    A group whose gap cannot be told from its limit within `TOLERANCES.judge` is taken as found.
+    """
+    order = np.argsort(pairs.row, kind="stable")
+    items = _Items(
+        spans=Spans.whole(pairs.row[order]), solid=pairs.solid[order], group=pairs.group[order]
+    )
+    waiting = [items.take(slice(at, at + _BLOCK)) for at in range(0, len(items), _BLOCK)]
+    while waiting:
+        left = _look(table, tool, solids, waiting.pop(), best)
+        if len(left):
+            waiting += [left.take(slice(at, at + _BLOCK)) for at in range(0, len(left), _BLOCK)]
+
+
+def _look(table: MoveTable, tool: Tool, solids: Solids, items: _Items, best: Best) -> _Items:
+    """One round of one block: what is left of it, split."""
+    at = places(table, items.spans)
+    chosen = solids.take(items.solid)
+    found = gaps(tool, chosen, at.middle)
+    convex = (chosen.foot != Foot.AREA)[:, None]
+    touching = np.where(convex, found.gap - at.sway(found.direction), 0.0)
+    bound = least(np.maximum(touching, found.gap - at.radius[:, None]))
+    seen = nearest(found.gap, at.middle, items.spans.row)
+    best.offer(items.group, seen, chosen.owner)
+    open_ = bound < best.enough(items.group)
+    small = 2.0 * at.radius <= TOLERANCES.judge
+    stuck = open_ & small & (best.owner[items.group] < 0)
+    if stuck.any():
+        index = np.flatnonzero(stuck)
+        best.offer(items.group[index], taken(seen, index), chosen.owner[index], force=True)
+    left = items.take(open_ & ~small)
+    one, two = split(table, left.spans)
+    spans = joined(one, two)
+    return _Items(spans=spans, solid=np.tile(left.solid, 2), group=np.tile(left.group, 2))
+
+
+def least(values: FloatArray) -> FloatArray:
+    """(k,) the least of each row of (k, bodies): faster than a reduction over few columns."""
+    found = values[:, 0]
+    for column in range(1, values.shape[1]):
+        found = np.minimum(found, values[:, column])
+    return found
+
+
+def nearest(gap: FloatArray, tip: FloatArray, row: IntArray) -> Seen:
+    """The nearest body of each look, from gaps (k, bodies)."""
+    body = gap.argmin(axis=1)
+    return Seen(gap=gap[np.arange(len(gap)), body], tip=tip, row=row, body=body)
+
+
+def taken(seen: Seen, which: IntArray) -> Seen:
+    """The looks chosen by an index."""
+    return Seen(
+        gap=seen.gap[which], tip=seen.tip[which], row=seen.row[which], body=seen.body[which]
+    )
+
+
+def joined(one: Spans, two: Spans) -> Spans:
+    """Two sets of spans as one."""
+    return Spans(
+        row=np.concatenate([one.row, two.row]),
+        low=np.concatenate([one.low, two.low]),
+        high=np.concatenate([one.high, two.high]),
+    )

@@ -1,0 +1,85 @@
+"""Travel, which refuses, and what is only noted: feeds, speeds, plunges, depth."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from toolpath.check.report import Code, Finding
+from toolpath.check.unknown import note
+from toolpath.job.model import Cutter, Job, Shape
+from toolpath.motion.moves import Kind, MoveTable
+from toolpath.rs274.read import Program
+from toolpath.tolerances import TOLERANCES
+from toolpath.units import show_mm
+
+_FEED_SLACK = 0.01
+"""Feeds may be over their limit by this, mm/min, for the rounding of their words."""
+
+
+def travel_findings(job: Job, table: MoveTable) -> list[Finding]:
+    """One finding for each axis on which the moves span more than the machine travels."""
+    low, high = table.bounds()
+    found = []
+    for axis, least, most, travel in zip("XYZ", low, high, job.machine.travel, strict=True):
+        span = most - least
+        if span > travel + TOLERANCES.judge:
+            found.append(
+                Finding(
+                    code=Code.TRAVEL,
+                    message=(
+                        f"{axis} goes from {show_mm(least)} to {show_mm(most)}: {show_mm(span)}, "
+                        f"the machine travels {show_mm(travel)}"
+                    ),
+                    needed=None,
+                    mend="turn the blank, or cut it in two set-ups",
+                )
+            )
+    return found
+
+
+def notes(job: Job, cutter: Cutter, program: Program) -> list[Finding]:
+    """What the maker should know of feeds and speeds and that changes nothing."""
+    table = program.moves
+    feeding = table.kind != Kind.RAPID
+    found = [note(each.message, each.line) for each in program.notes]
+    found += _over(table, feeding, cutter.feed, f'the feed of cutter "{cutter.name}"')
+    found += _over(table, feeding, job.machine.feed_max, "the machine's greatest feed")
+    low, high = job.machine.spindle
+    for speed in program.speeds:
+        if speed.rpm > 0.0 and not low <= speed.rpm <= high:
+            text = f"spindle {speed.rpm:g} rev/min: the machine has {low:g} to {high:g}"
+            found.append(note(text, speed.line))
+        elif speed.rpm > 0.0 and abs(speed.rpm - cutter.rpm) > 0.5:
+            text = f"spindle {speed.rpm:g} rev/min: the job has {cutter.rpm:g} for this cutter"
+            found.append(note(text, speed.line))
+    return found + _deep(job, table, feeding)
+
+
+def _over(table: MoveTable, feeding: NDArray[np.bool_], limit: float, what: str) -> list[Finding]:
+    rows = np.flatnonzero(feeding & (table.feed > limit + _FEED_SLACK))
+    if not rows.size:
+        return []
+    worst = float(table.feed[rows].max())
+    text = f"{rows.size} moves feed faster than {what}: up to {worst:g} mm/min, limit {limit:g}"
+    return [note(text, int(table.line[rows[0]]))]
+
+
+def _deep(job: Job, table: MoveTable, feeding: NDArray[np.bool_]) -> list[Finding]:
+    """A note where feed moves go deeper than the spoilboard allows."""
+    allowed = job.blank.thickness + job.blank.thickness_within + job.machine.spoilboard
+    depth = np.where(feeding, -table.end[:, 2], -np.inf)
+    deepest = int(np.nan_to_num(depth, nan=-np.inf).argmax()) if len(depth) else 0
+    if not len(depth) or not depth[deepest] > allowed + TOLERANCES.judge:
+        return []
+    text = f"{show_mm(float(depth[deepest]))} deep: {show_mm(allowed)} is through the blank and "
+    return [note(text + "as far into the spoilboard as it may go", int(table.line[deepest]))]
+
+
+def straight_plunges(table: MoveTable, cutter: Cutter) -> NDArray[np.intp]:
+    """Rows of feed moves that only go down, to below the face, with a cutter that is no drill."""
+    down = table.end[:, 2] < table.start[:, 2]
+    still = (table.start[:, :2] == table.end[:, :2]).all(axis=1)
+    below = table.end[:, 2] < 0.0
+    plunging = (table.kind == Kind.LINE) & down & still & below
+    return np.flatnonzero(plunging if cutter.shape is not Shape.DRILL else np.zeros_like(plunging))

@@ -1,0 +1,141 @@
+"""Everything that a program of one face must keep clear of, and the questions put to it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from toolpath.check.gap import Tool
+from toolpath.check.judge import EQUAL, Best, Pairs, near_pairs, search_solids
+from toolpath.check.mesh import MeshTree, mesh_trees, search_mesh
+from toolpath.check.report import Code
+from toolpath.check.solids import Owner, Solids, simple_solids
+from toolpath.job.model import Job, Side
+from toolpath.motion.moves import Kind, MoveTable
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Near:
+    """Moves `row` and things `thing` (k,) that may come near: solids first, then trees."""
+
+    row: IntArray
+    thing: IntArray
+    owner: IntArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Breaches:
+    """k pairs of a move and an owner nearer than its need: the worst place of each."""
+
+    row: IntArray
+    owner: IntArray
+    body: IntArray
+    gap: FloatArray
+    tip: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Obstacles:
+    """The grown pieces and the clamps of a face, in its program frame."""
+
+    owners: tuple[Owner, ...]
+    solids: Solids
+    trees: tuple[MeshTree, ...]
+
+    @classmethod
+    def of(cls, job: Job, side: Side) -> Obstacles:
+        """Built from the job by the check's own code."""
+        owners, solids = simple_solids(job, side)
+        return cls(owners=owners, solids=solids, trees=mesh_trees(job, side))
+
+    @property
+    def needs(self) -> FloatArray:
+        """(owners,) the gap to keep to each, less the noise of floating point."""
+        return np.array([owner.need for owner in self.owners], dtype=np.float64) - EQUAL
+
+    @property
+    def top(self) -> float:
+        """Greatest height of anything, mm; -inf where there is nothing."""
+        _, high = self._boxes()
+        return float(high[:, 2].max(initial=-np.inf))
+
+    def breaches(self, table: MoveTable, tool: Tool) -> Breaches:
+        """Every move that comes nearer to anything than that needs, with the worst place.
+
+        All moves of the table must be known at both ends. Nothing is missed; what keeps its need
+        by `TOLERANCES.judge` or more is never named.
+        """
+        near = self._near(table, tool, self.needs)
+        pair = near.row * max(len(self.owners), 1) + near.owner
+        keys, group = np.unique(pair, return_inverse=True)
+        owner = keys % max(len(self.owners), 1)
+        best = self._search(table, tool, near, group, Best.of(self.needs[owner]))
+        hit = np.flatnonzero(best.found)
+        return Breaches(
+            row=best.row[hit],
+            owner=best.owner[hit],
+            body=best.body[hit],
+            gap=best.gap[hit],
+            tip=best.tip[hit],
+        )
+
+    def closest(self, table: MoveTable, tool: Tool, group: IntArray, limit: FloatArray) -> Best:
+        """The nearest approach to any piece of each group of moves, where below its limit (g,).
+
+        `group` (n,) numbers the moves' groups from 0. Within 0.001 mm, never below the truth.
+        """
+        most = float(limit.max(initial=0.0))
+        piece = np.array([owner.code is Code.PIECE for owner in self.owners], dtype=np.bool_)
+        near = self._near(table, tool, np.where(piece, most, -np.inf))
+        return self._search(table, tool, near, group[near.row], Best.of(limit))
+
+    def blocked(self, tips: FloatArray, tool: Tool) -> NDArray[np.bool_]:
+        """(k,) whether a cutter that stands at each tip (k, 3) is too near to anything."""
+        found = np.zeros(len(tips), dtype=np.bool_)
+        found[self.breaches(standing_at(tips), tool).row] = True
+        return found
+
+    def _boxes(self) -> tuple[FloatArray, FloatArray]:
+        low, high = self.solids.boxes()
+        grown = [tree.grown_box() for tree in self.trees]
+        low = np.concatenate([low.reshape(-1, 3), *(box[0][None] for box in grown)])
+        high = np.concatenate([high.reshape(-1, 3), *(box[1][None] for box in grown)])
+        return low, high
+
+    def _near(self, table: MoveTable, tool: Tool, within: FloatArray) -> _Near:
+        trees = np.array([tree.owner for tree in self.trees], dtype=np.intp)
+        owner = np.concatenate([self.solids.owner, trees])
+        row, thing = near_pairs(table, self._boxes(), tool, within[owner])
+        return _Near(row=row, thing=thing, owner=owner[thing])
+
+    def _search(
+        self, table: MoveTable, tool: Tool, near: _Near, group: IntArray, best: Best
+    ) -> Best:
+        count = len(self.solids)
+        simple = near.thing < count
+        pairs = Pairs(row=near.row[simple], solid=near.thing[simple], group=group[simple])
+        search_solids(table, tool, self.solids, pairs, best)
+        for number, tree in enumerate(self.trees):
+            mine = near.thing == count + number
+            pairs = Pairs(row=near.row[mine], solid=near.thing[mine], group=group[mine])
+            search_mesh(table, tool, tree, pairs, best)
+        return best
+
+
+def standing_at(tips: FloatArray) -> MoveTable:
+    """A table of moves (k,) that go nowhere."""
+    count = len(tips)
+    return MoveTable(
+        kind=np.full(count, Kind.LINE, dtype=np.int8),
+        start=tips,
+        end=tips,
+        centre=np.full((count, 2), np.nan),
+        sweep=np.zeros(count),
+        feed=np.ones(count),
+        line=np.zeros(count, dtype=np.int64),
+    )

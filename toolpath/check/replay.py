@@ -1,0 +1,189 @@
+"""The check of one program: what was read from its text, judged move by move."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.check.chords import chords_of
+from toolpath.check.closest import Approach, approach
+from toolpath.check.entering import Replay, covered, entering
+from toolpath.check.frames import frame_of
+from toolpath.check.gap import tool_of
+from toolpath.check.grid import cross_check
+from toolpath.check.limits import notes, straight_plunges, travel_findings
+from toolpath.check.obstacles import Obstacles
+from toolpath.check.report import Code, Finding, Report, Verdict
+from toolpath.check.stock import Stock, writable
+from toolpath.check.through import Cutting, break_through
+from toolpath.check.unknown import judged_moves, note, unknown_notes
+from toolpath.check.words import Scene, breach_findings, line_words, point
+from toolpath.errors import InternalError
+from toolpath.job.model import Cutter, Job, Side
+from toolpath.motion.clock import seconds
+from toolpath.motion.moves import Kind, MoveTable
+from toolpath.rs274.read import Program
+from toolpath.tolerances import TOLERANCES
+
+_PLUNGES = 200
+"""Straight plunges looked at for stock: they only make a note."""
+_WORST_FIRST = {code: place for place, code in enumerate(Code)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Judged:
+    """The answer to a program, and the stock that it leaves; None where none was given."""
+
+    report: Report
+    stock: Stock | None
+
+
+def judge_program(
+    job: Job,
+    *,
+    side: Side,
+    cutter: Cutter,
+    program: Program,
+    stock: Stock | None,
+    declared: Sequence[BaseGeometry] | None = None,
+) -> Judged:
+    """Judge a program of a face: pieces, clamps, travel and, where the stock is known, rapids,
+    shank and nut in stock and break-through.
+
+    Parameters
+    ----------
+    program
+        In the program frame of `side`, as read from the emitted text.
+    stock
+        What is left of the blank before it; it is not changed. None: not known, which is noted.
+    declared
+        Areas of the blank frame where cutting through is meant; None: those of the job's own
+        through cuts. They are grown by a cell.
+
+    Raises ProgramError for a feed move that cannot be judged, InternalError where the check's
+    solids and the planner's height fields disagree.
+    """
+    table = judged_moves(program.moves)
+    frame, obstacles = frame_of(job, side), Obstacles.of(job, side)
+    cross_check(job, side, obstacles)
+    scene = Scene(table=table, obstacles=obstacles, frame=frame, cutter=cutter, nut=job.machine.nut)
+    tool = tool_of(cutter, job.machine.nut)
+    breaches = breach_findings(scene, obstacles.breaches(table, tool))
+    nearest = approach(table, tool, obstacles, frame)
+    _agree(breaches, nearest)
+    found = [*breaches, *travel_findings(job, program.moves), *notes(job, cutter, program)]
+    found += unknown_notes(program.moves)
+    left = None
+    if stock is None:
+        found += _stock_unknown(table, cutter)
+    else:
+        in_stock, left = _replay(job, side, scene, stock, declared)
+        found += in_stock
+    report = _report(job, program, found, nearest)
+    return Judged(report=report, stock=left)
+
+
+def _replay(
+    job: Job,
+    side: Side,
+    scene: Scene,
+    stock: Stock,
+    declared: Sequence[BaseGeometry] | None,
+) -> tuple[list[Finding], Stock]:
+    """What a program does in its stock, and the stock after it."""
+    chords = chords_of(scene.table, scene.cutter)
+    replay = Replay(
+        stock=stock,
+        face=writable(stock.faces[side]),
+        table=scene.table,
+        chords=chords,
+        cutter=scene.cutter,
+        nut=scene.nut,
+        frame=scene.frame,
+    )
+    found = entering(replay)
+    plunges = straight_plunges(scene.table, scene.cutter)[:_PLUNGES]
+    found += _plunge_notes(
+        scene.table, [row for row in plunges.tolist() if not covered(replay, row)]
+    )
+    left = stock.with_face(side, replace(replay.face, cut=(*replay.face.cut, chords)))
+    cutting = Cutting(
+        job=job,
+        side=side,
+        table=scene.table,
+        chords=chords,
+        frame=scene.frame,
+        declared=declared,
+    )
+    return found + break_through(stock, left, cutting), left
+
+
+def _plunge_notes(table: MoveTable, rows: list[int]) -> list[Finding]:
+    if not rows:
+        return []
+    lines = table.line[rows]
+    where = line_words(int(lines.min()), int(lines.max()))
+    text = f"{len(rows)} straight plunges into stock with a cutter that is no drill{where}"
+    return [note(text, int(lines[0]))]
+
+
+def _stock_unknown(table: MoveTable, cutter: Cutter) -> list[Finding]:
+    found = [
+        note(
+            "what was cut before is not known: rapids, shank and nut in stock and break-through "
+            "were not looked at"
+        )
+    ]
+    low = (table.kind == Kind.RAPID) & (np.minimum(table.start[:, 2], table.end[:, 2]) < 0.0)
+    if low.any():
+        line = int(table.line[int(np.flatnonzero(low)[0])])
+        found.append(note(f"{int(low.sum())} rapids go below the face", line))
+    return found + _plunge_notes(table, straight_plunges(table, cutter).tolist())
+
+
+def _agree(breaches: list[Finding], nearest: Approach) -> None:
+    """Both searches looked at the same moves: the closest approach must know every breach."""
+    for each in breaches:
+        if each.code is not Code.PIECE or each.gap is None:
+            continue
+        known = nearest.by_line.get(each.line)
+        if known is None or known.gap > each.gap + TOLERANCES.judge:
+            raise InternalError(
+                f'two searches disagree about how near line {each.line} comes to "{each.piece}"'
+            )
+
+
+def _report(job: Job, program: Program, found: list[Finding], nearest: Approach) -> Report:
+    table = program.moves
+    feeding = table.kind != Kind.RAPID
+    lengths = np.nan_to_num(table.lengths())
+    ordered = sorted(
+        found, key=lambda f: (_WORST_FIRST[f.code], f.gap if f.gap is not None else 0.0, f.line)
+    )
+    spent = seconds(table, rapid=job.machine.rapid, acceleration=job.machine.acceleration)
+    refused = any(finding.refuses for finding in ordered)
+    return Report(
+        verdict=Verdict.REFUSED if refused else Verdict.CLEAR,
+        findings=tuple(ordered),
+        closest=nearest.closest,
+        closest_by_line=nearest.by_line,
+        bounds=_bounds(table.take(feeding)),
+        feed_length=float(lengths[feeding].sum()),
+        rapid_length=float(lengths[~feeding].sum()),
+        arcs=int((table.kind == Kind.ARC).sum()),
+        moves=len(table),
+        seconds=float(np.nansum(spent)) + program.dwell_seconds,
+        pieces_checked=len(job.pieces),
+    )
+
+
+def _bounds(
+    feeds: MoveTable,
+) -> tuple[tuple[float, float, float], tuple[float, float, float]] | None:
+    if not len(feeds):
+        return None
+    low, high = feeds.bounds()
+    return point(low), point(high)

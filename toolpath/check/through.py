@@ -1,0 +1,132 @@
+"""Break-through: where the cuts of the two faces meet and nobody said that they should."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy import ndimage
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.check.chords import Chords
+from toolpath.check.frames import Frame
+from toolpath.check.report import Code, Finding
+from toolpath.check.stock import Stock, page_xyz
+from toolpath.check.words import line_words, point
+from toolpath.drawing.outline import Err, area_of
+from toolpath.job.model import Drill, Job, Pocket, Side
+from toolpath.motion.moves import MoveTable
+from toolpath.tolerances import TOLERANCES
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Cutting:
+    """A program of a face as far as break-through goes: moves, their chords, the frame."""
+
+    job: Job
+    side: Side
+    table: MoveTable
+    chords: Chords
+    frame: Frame
+    declared: Sequence[BaseGeometry] | None
+
+
+def declared_areas(job: Job) -> tuple[BaseGeometry, ...]:
+    """Where the job itself says that a cut goes through, blank frame: pockets, holes, and along
+    profiles a band of the cutter's diameter on either side."""
+    areas: list[Any] = []
+    for cut in job.cuts:
+        if not cut.through:
+            continue
+        if isinstance(cut, Drill):
+            areas.append(shapely.MultiPoint(list(cut.at)).buffer(cut.cutter.radius))
+            continue
+        area = area_of(cut.outline, TOLERANCES.flatten, Err.OUTWARD)
+        wide = cut.cutter.diameter
+        areas.append(area if isinstance(cut, Pocket) else shapely.boundary(area).buffer(wide))
+    return tuple(areas)
+
+
+def break_through(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
+    """One finding for each spot where this program newly opened the blank outside what was
+    declared. Errs towards finding: by a cell's width in plan, as `lowest` does in height; areas
+    declared are grown by a cell."""
+    job = cutting.job
+    limit = job.blank.thickness - job.blank.thickness_within - TOLERANCES.judge
+    depth = _depth(after)
+    opened = (depth >= limit) & (_depth(before) < limit)
+    if not opened.any():
+        return []
+    opened[_declared(after, opened, cutting)] = False
+    spots, count = ndimage.label(opened, structure=np.ones((3, 3)))
+    places = ndimage.maximum_position(depth, spots, np.arange(1, count + 1)) if count else []
+    return [_finding(after, cutting, int(row), int(column)) for row, column in places]
+
+
+def _depth(stock: Stock) -> NDArray[np.float32]:
+    """Greatest depth cut from both faces together, -inf outside the blank."""
+    front, back = stock.faces[Side.FRONT].lowest, stock.faces[Side.BACK].lowest
+    inside = np.isfinite(stock.faces[Side.FRONT].upper) | np.isfinite(front)
+    total = np.full(front.shape, -np.inf, dtype=np.float32)
+    total[inside] = -(front[inside] + back[inside])
+    return total
+
+
+def _declared(
+    stock: Stock, opened: NDArray[np.bool_], cutting: Cutting
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Rows and columns of opened cells within the declared areas."""
+    rows, columns = np.nonzero(opened)
+    x, y = stock.grid.centres()
+    areas = declared_areas(cutting.job) if cutting.declared is None else tuple(cutting.declared)
+    zone = shapely.union_all(list(areas)).buffer(stock.grid.cell)
+    shapely.prepare(zone)
+    inside = shapely.contains_xy(zone, x[columns], y[rows])
+    return rows[inside], columns[inside]
+
+
+def _finding(stock: Stock, cutting: Cutting, row: int, column: int) -> Finding:
+    x, y = stock.grid.centres()
+    here = np.array([x[column], y[row]])
+    chord, tip = _deepest_near(cutting, here, stock.grid.cell)
+    line = int(cutting.table.line[cutting.chords.row[chord]])
+    other = Side.BACK if cutting.side is Side.FRONT else Side.FRONT
+    mine = -float(stock.faces[cutting.side].lowest[row, column])
+    theirs = -float(stock.faces[other].lowest[row, column])
+    thickness = cutting.job.blank.thickness
+    within = cutting.job.blank.thickness_within
+    may_be = f" (it may be {within:.2f} mm thinner)" if within else ""
+    return Finding(
+        code=Code.BREAK_THROUGH,
+        message=(
+            f"breaks through at x {here[0]:.2f}, y {here[1]:.2f}: {mine:.2f} mm deep from this "
+            f"face and {theirs:.2f} mm from the other, the blank is {thickness:.2f} mm thick"
+            f"{may_be}{line_words(line, line)}"
+        ),
+        line=line,
+        at=point(cutting.frame.to_blank(tip)),
+        at_program=point(tip),
+        mend="make one of the cuts less deep, move it, or say through = true",
+    )
+
+
+def _deepest_near(
+    cutting: Cutting, here: NDArray[np.float64], cell: float
+) -> tuple[int, NDArray[np.float64]]:
+    """The deepest chord whose cutter reaches a place of the blank frame, and its low end."""
+    chords = cutting.chords
+    first, last = page_xyz(cutting.frame, chords.start), page_xyz(cutting.frame, chords.end)
+    along = last[:, :2] - first[:, :2]
+    square = np.maximum((along**2).sum(axis=1), np.finfo(float).tiny)
+    share = np.clip(((here - first[:, :2]) * along).sum(axis=1) / square, 0.0, 1.0)
+    off = first[:, :2] + along * share[:, None] - here
+    distance = np.hypot(off[:, 0], off[:, 1])
+    low = np.minimum(chords.start[:, 2], chords.end[:, 2])
+    reached = distance <= chords.cutter.radius + 2.0 * cell
+    chord = int(np.where(reached, low, np.inf).argmin() if reached.any() else distance.argmin())
+    ends = chords.start[chord], chords.end[chord]
+    return chord, ends[0] if ends[0][2] <= ends[1][2] else ends[1]

@@ -1,0 +1,59 @@
+"""Moves from or to places that are not known yet: what of them can be judged."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from toolpath.check.report import Code, Finding
+from toolpath.errors import ProgramError
+from toolpath.motion.moves import Kind, MoveTable
+
+FloatArray = NDArray[np.float64]
+
+
+def judged_moves(table: MoveTable) -> MoveTable:
+    """The moves whose end is known, those with an unknown start standing at their end.
+
+    Raises ProgramError for a feed move whose end is not known on every axis, or an arc whose
+    start is not: nothing can be said about where it cuts.
+    """
+    known_end = _all_known(table.end)
+    known_start = _all_known(table.start)
+    feed = table.kind != Kind.RAPID
+    bad = np.flatnonzero((feed & ~known_end) | ((table.kind == Kind.ARC) & ~known_start))
+    if bad.size:
+        row = int(bad[0])
+        axes = "".join("XYZ"[i] for i in range(3) if not np.isfinite(table.end[row, i])) or "XY"
+        raise ProgramError(
+            f"a feed move before {axes} is known: give a position on every axis first",
+            line=int(table.line[row]),
+        )
+    start = np.where(known_start[:, None], table.start, table.end)
+    return replace(table, start=start).take(known_end)
+
+
+def unknown_notes(table: MoveTable) -> list[Finding]:
+    """What was not judged because a place was not known."""
+    unknown = np.flatnonzero(~_all_known(np.concatenate([table.start, table.end], axis=1)))
+    if not unknown.size:
+        return []
+    nowhere = int((~_all_known(table.end)).sum())
+    return [
+        note(
+            "where the machine starts is not known: each axis is judged from its first word on; "
+            f"{nowhere} moves that end at a place not wholly known were not judged",
+            int(table.line[unknown[0]]),
+        )
+    ]
+
+
+def _all_known(places: FloatArray) -> NDArray[np.bool_]:
+    return np.asarray(np.isfinite(places).all(axis=1), dtype=np.bool_)
+
+
+def note(message: str, line: int = 0) -> Finding:
+    """A finding that changes nothing."""
+    return Finding(code=Code.NOTE, message=message, line=line, refuses=False)

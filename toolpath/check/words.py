@@ -1,0 +1,173 @@
+"""What a maker reads about a breach: where, which part, how near, and what would clear it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from toolpath.check.frames import Frame
+from toolpath.check.gap import tool_of
+from toolpath.check.obstacles import Breaches, Obstacles
+from toolpath.check.report import Code, Finding, Part, Point
+from toolpath.job.model import Cutter, Nut
+from toolpath.motion.moves import Kind, MoveTable
+
+FloatArray = NDArray[np.float64]
+
+_LEVELS = 64
+_ROUNDS = 3
+_HALVINGS = 12
+_MENDS = 40
+"""Findings for which a mend is worked out: the worst ones; nobody mends more before a new run."""
+_LEAST_CUTTER = 0.5
+"""A cutter thinner than this, mm, is not offered (common practice, no source)."""
+_PART_WORDS = {Part.FLUTES: "the flutes", Part.SHANK: "the shank", Part.NUT: "the nut"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scene:
+    """What the words need to know: moves, obstacles, cutter, frame of the face."""
+
+    table: MoveTable
+    obstacles: Obstacles
+    frame: Frame
+    cutter: Cutter
+    nut: Nut
+
+
+def point(values: FloatArray) -> Point:
+    """A plain (x, y, z)."""
+    return float(values[0]), float(values[1]), float(values[2])
+
+
+def place_words(at: FloatArray, at_program: FloatArray) -> str:
+    """A place in words: where on the drawing, and where in the program."""
+    x, y, _ = (float(v) for v in at)
+    px, py, pz = (round(float(v), 3) + 0.0 for v in at_program)
+    depth = f"depth {-pz:.2f} mm" if pz <= 0.0 else f"{pz:.2f} mm above the face"
+    return f"at x {x:.2f}, y {y:.2f}, {depth} (program X{px:.3f} Y{py:.3f} Z{pz:.3f})"
+
+
+def line_words(first: int, last: int) -> str:
+    """Lines in words, empty for none."""
+    if not last:
+        return ""
+    return f", line {first}" if first == last else f", lines {first} to {last}"
+
+
+def stretches(table: MoveTable) -> NDArray[np.intp]:
+    """(n,) a number for each move that grows with every rapid that starts above the face, so that
+    what is cut between two lifts, the lift after it included, has one number."""
+    return np.cumsum((table.kind == Kind.RAPID) & (table.start[:, 2] > 0.0))
+
+
+def breach_findings(scene: Scene, breaches: Breaches) -> list[Finding]:
+    """One finding for each piece, part of the cutter and stretch of moves between two lifts
+    above the face: its worst place. Worst first."""
+    table = scene.table
+    stretch = stretches(table)[breaches.row]
+    keys = np.stack([breaches.owner, breaches.body, stretch], axis=1)
+    order = np.lexsort((breaches.row, breaches.gap))
+    worst: dict[tuple[int, ...], list[int]] = {}
+    for index in order.tolist():
+        worst.setdefault(tuple(keys[index].tolist()), []).append(index)
+    return [
+        _finding(scene, breaches, np.array(members), mend=number < _MENDS)
+        for number, members in enumerate(worst.values())
+    ]
+
+
+def _finding(scene: Scene, breaches: Breaches, members: NDArray[np.int64], mend: bool) -> Finding:
+    index = int(members[0])
+    owner = scene.obstacles.owners[int(breaches.owner[index])]
+    part = tool_of(scene.cutter, scene.nut).bodies[int(breaches.body[index])].part
+    tip, gap, row = breaches.tip[index], float(breaches.gap[index]), int(breaches.row[index])
+    lines = scene.table.line[breaches.row[members]]
+    at = scene.frame.to_blank(tip)
+    what = "clamp " if owner.code is Code.CLAMP else ""
+    rapid = " of a rapid" if scene.table.kind[row] == Kind.RAPID else ""
+    near = "touch it" if gap <= 0.0 else f"come to {gap:.2f} mm of it"
+    if part is not Part.FLUTES:
+        near = "touches it" if gap <= 0.0 else f"comes to {gap:.2f} mm of it"
+    depth = _clear_depth(scene, tip) if mend else None
+    return Finding(
+        code=owner.code,
+        message=(
+            f'{what}"{owner.name}": {_PART_WORDS[part]}{rapid} {near}, {owner.need:.2f} mm are '
+            f"needed, {place_words(at, tip)}{line_words(int(lines.min()), int(lines.max()))}"
+        ),
+        line=int(scene.table.line[row]),
+        piece=owner.name,
+        part=part,
+        at=point(at),
+        at_program=point(tip),
+        gap=gap,
+        needed=owner.need,
+        mend=_mend(scene, tip, part, depth, owner.code) if mend else "",
+        clear_depth=depth,
+    )
+
+
+def _clear_depth(scene: Scene, tip: FloatArray) -> float | None:
+    """The greatest depth to which the cutter could come down here from above, all pieces and
+    clamps kept clear of; to 0.01 mm, on the clear side. None where that is not even the face.
+    """
+    tool = tool_of(scene.cutter, scene.nut)
+    needs = scene.obstacles.needs
+    high = scene.obstacles.top + float(needs.max()) + 1.0
+    low = float(tip[2])
+    for _ in range(_ROUNDS):
+        heights = np.linspace(low, high, _LEVELS)
+        tips = np.column_stack([np.tile(tip[:2], (_LEVELS, 1)), heights])
+        hit = np.flatnonzero(scene.obstacles.blocked(tips, tool))
+        if not hit.size:
+            high = low
+            break
+        low, high = float(heights[hit[-1]]), float(heights[min(hit[-1] + 1, _LEVELS - 1)])
+    depth = round(-high, 2)
+    if scene.obstacles.blocked(np.array([[tip[0], tip[1], -depth]]), tool)[0]:
+        depth = round(depth - 0.01, 2)
+    return depth if depth > 0.0 else None
+
+
+def _clear_diameter(scene: Scene, tip: FloatArray) -> float | None:
+    """The widest cutter of this form that would clear here, its shank no wider; rounded down
+    to 0.1 mm. None where not even a thin one would."""
+    low, high = 0.0, scene.cutter.diameter
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2.0
+        if scene.obstacles.blocked(tip[None], tool_of(_thinner(scene.cutter, middle), scene.nut))[
+            0
+        ]:
+            high = middle
+        else:
+            low = middle
+    diameter = math.floor(low * 10.0) / 10.0
+    return diameter if diameter >= _LEAST_CUTTER else None
+
+
+def _thinner(cutter: Cutter, diameter: float) -> Cutter:
+    return replace(
+        cutter,
+        diameter=diameter,
+        shank=min(cutter.shank, diameter),
+        corner_radius=min(cutter.corner_radius, diameter / 2.0),
+        tip_diameter=min(cutter.tip_diameter, diameter),
+    )
+
+
+def _mend(scene: Scene, tip: FloatArray, part: Part, depth: float | None, code: Code) -> str:
+    ways = []
+    if depth is not None:
+        ways.append(f"raise the floor here to a depth of {depth:.2f} mm")
+    if part is Part.FLUTES:
+        diameter = _clear_diameter(scene, tip)
+        if diameter is not None:
+            ways.append(f"use a cutter of at most {diameter:.1f} mm")
+    else:
+        ways.append("use a cutter that sticks out further")
+    ways.append("move the clamp" if code is Code.CLAMP else "keep the cut away from this place")
+    return " or ".join(ways)

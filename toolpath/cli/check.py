@@ -1,0 +1,62 @@
+"""`keepclear check`: judges any program, whoever wrote it."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from toolpath.cli.console import Console
+from toolpath.cli.words import CHECKED, finding_text, minutes, place
+
+HELP = "replay any RS-274 program against the blank and its pieces"
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Declare the command."""
+    command = commands.add_parser("check", help=HELP, description=HELP)
+    command.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
+    command.add_argument("program", metavar="PROGRAM", type=Path, help="the program to judge")
+    command.add_argument(
+        "--face", required=True, choices=["front", "back"], help="the face that is up"
+    )
+    command.add_argument(
+        "--cutter", required=True, metavar="NAME", help="the cutter in the spindle, by its name"
+    )
+    command.add_argument(
+        "--after",
+        nargs=3,
+        action="append",
+        default=[],
+        metavar=("FACE", "CUTTER", "PROGRAM"),
+        help="a program already run, so that the stock is known; give it again for each, in "
+        "order. Without it, rapids and shank in stock are notes",
+    )
+    command.add_argument(
+        "--json", action="store_true", help="print one JSON object on stdout (mm, mm/min, s)"
+    )
+    command.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace, console: Console) -> int:
+    """Judge, print, and give 0 (clear) or 3 (refused)."""
+    from toolpath.app.check import Run, check
+    from toolpath.app.payload import of_report
+
+    asked = Run(face=options.face, cutter=options.cutter, program=options.program)
+    after = [Run(face=f, cutter=c, program=Path(p)) for f, c, p in options.after]
+    with console.progress() as progress:
+        done = check(options.job, asked, after, progress=progress)
+    report = done.report
+    for warned in done.job.warnings:
+        console.notice(f"warning: {warned.where}: {warned.message}")
+    for finding in report.findings:
+        console.say(finding_text(finding))
+    if report.closest is not None:
+        near = report.closest
+        console.say(f"closest: {near.part.value} {near.gap:.3f} mm from {near.piece}")
+        console.say(f"         line {near.line}, tip in the blank at {place(near.at)}")
+    console.say(f"{report.verdict.value}: {report.moves} moves, {minutes(report.seconds)}")
+    if report.verdict.value == "clear":
+        console.say(CHECKED)
+    console.json(of_report(report))
+    return 0 if report.verdict.value == "clear" else 3

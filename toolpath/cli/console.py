@@ -1,0 +1,57 @@
+"""What is said where: results on stdout, progress and notices on stderr, JSON alone on stdout."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+
+from toolpath.app.payload import Json, of_faults, to_text
+from toolpath.app.progress import Progress
+from toolpath.errors import Fault
+
+
+class Console:
+    """The terminal, or the pipe, on the other side."""
+
+    def __init__(self, *, as_json: bool) -> None:
+        self.as_json = as_json
+
+    def say(self, text: str) -> None:
+        """A line of the result for a person; nothing when JSON was asked for."""
+        if not self.as_json:
+            print(text)
+
+    def notice(self, text: str) -> None:
+        """A line beside the result."""
+        print(text, file=sys.stderr)
+
+    def json(self, payload: Json) -> None:
+        """The result for a program, when JSON was asked for."""
+        if self.as_json:
+            sys.stdout.write(to_text(payload))
+
+    def faults(self, faults: Sequence[Fault]) -> None:
+        """Everything that is wrong, one a line."""
+        for fault in faults:
+            self.notice(str(fault))
+        self.json(of_faults(faults))
+
+    def trouble(self, text: str) -> None:
+        """Something that is nobody's input."""
+        self.notice(f"keepclear: {text}")
+
+    @contextmanager
+    def progress(self) -> Iterator[Progress]:
+        """Steps on one line of a terminal while a person watches; nothing when piped."""
+        if not sys.stderr.isatty():
+            yield lambda step: None
+            return
+        from tqdm import tqdm
+
+        with tqdm(bar_format="{desc} ({elapsed})", leave=False, file=sys.stderr) as bar:
+
+            def show(step: str) -> None:
+                bar.set_description_str(step)
+
+            yield show

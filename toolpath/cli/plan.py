@@ -1,0 +1,58 @@
+"""`keepclear plan`: the main job."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from toolpath.cli.console import Console
+from toolpath.cli.words import CHECKED, cut_line, finding_lines, minutes
+
+HELP = "plan a job: programs, pictures, sheet and plan.json, written only where all is clear"
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Declare the command."""
+    command = commands.add_parser("plan", help=HELP, description=HELP)
+    command.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
+    command.add_argument(
+        "-o",
+        "--out",
+        metavar="DIR",
+        type=Path,
+        help="folder for the results (default: beside the job, its name and -plan); an older "
+        "set of programs, pictures, sheet and plan.json in it is taken away first",
+    )
+    command.add_argument(
+        "--no-pictures", action="store_true", help="no pictures, and a sheet without them"
+    )
+    command.add_argument(
+        "--json", action="store_true", help="print plan.json on stdout and nothing else (mm, s)"
+    )
+    command.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace, console: Console) -> int:
+    """Plan, print, and give 0 (clear) or 3 (refused)."""
+    from toolpath.app.plan import plan
+
+    with console.progress() as progress:
+        done = plan(options.job, options.out, pictures=not options.no_pictures, progress=progress)
+    for warned in done.scene.job.warnings:
+        console.notice(f"warning: {warned.where}: {warned.message}")
+    cuts = [cut for program in done.scene.programs for cut in program.cuts]
+    for cut in cuts:
+        console.say(cut_line(done.scene.job, cut))
+        for line in finding_lines(done.scene.job, cut):
+            console.say(line)
+    if done.clear:
+        total = minutes(sum(program.seconds for program in done.scene.programs))
+        console.say(f"clear: {len(cuts)} cuts in {len(done.scene.programs)} programs, {total}")
+        console.say(CHECKED)
+        console.say(f"written: {done.folder / 'programs'}, sheet.html, plan.json, pictures")
+    else:
+        refused = sum(cut.verdict.value == "refused" for cut in cuts)
+        console.say(f"refused: {refused} of {len(cuts)} cuts; no program was written")
+        console.say(f"see {done.folder / 'sheet.html'} and the pictures beside it")
+    console.json(done.payload)
+    return 0 if done.clear else 3

@@ -1,0 +1,47 @@
+"""`keepclear preview`: pictures only."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from toolpath.cli.console import Console
+from toolpath.cli.words import cut_line, finding_lines
+
+HELP = "pictures of a job, without programs"
+
+
+def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Declare the command."""
+    command = commands.add_parser("preview", help=HELP, description=HELP)
+    command.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
+    command.add_argument(
+        "-o",
+        "--out",
+        metavar="DIR",
+        type=Path,
+        help="folder for the pictures (default: beside the job, its name and -plan); what else "
+        "an older plan left in it is taken away, since it may not fit the job any more",
+    )
+    command.add_argument(
+        "--json", action="store_true", help="print one JSON object on stdout (mm, s)"
+    )
+    command.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace, console: Console) -> int:
+    """Draw, print, and give 0 (clear) or 3 (refused)."""
+    from toolpath.app.preview import preview
+
+    with console.progress() as progress:
+        done = preview(options.job, options.out, progress=progress)
+    for warned in done.scene.job.warnings:
+        console.notice(f"warning: {warned.where}: {warned.message}")
+    for cut in (cut for program in done.scene.programs for cut in program.cuts):
+        console.say(cut_line(done.scene.job, cut))
+        for line in finding_lines(done.scene.job, cut):
+            console.say(line)
+    for picture in done.pictures:
+        console.say(f"drawn: {picture}")
+    console.json(done.payload)
+    return 0 if done.clear else 3

@@ -1,0 +1,56 @@
+"""Lines of the terminal that more than one command prints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from toolpath.check.report import Finding
+from toolpath.job.model import Job
+from toolpath.show.scene import CutView
+from toolpath.units import show_mm
+
+CHECKED = (
+    "checked: every move of cutter, shank and nut against the pieces where the job says they lie, "
+    "grown by their drift.\nnot seen: run-out, deflection, lost steps, a wrong touch-off. "
+    "Check against the actual blank."
+)
+
+
+def minutes(seconds: float) -> str:
+    """A machine time for a person."""
+    return f"about {seconds / 60:.0f} min" if seconds >= 90 else f"about {seconds:.0f} s"
+
+
+def cut_line(job: Job, cut: CutView) -> str:
+    """One cut in one line: verdict, face, name, depth, time, nearest piece."""
+    planned = cut.planned
+    near = "no piece"
+    if cut.closest is not None:
+        needed = next(job.need(p) for p in job.pieces if p.name == cut.closest.piece)
+        near = f"{show_mm(cut.closest.gap)} from {cut.closest.piece} ({show_mm(needed)} needed)"
+    return (
+        f"{cut.verdict.value:8}{planned.cut.face.value:6} {planned.cut.name}: "
+        f"{show_mm(planned.floor)} deep, {minutes(cut.seconds)}, {near}"
+    )
+
+
+def finding_lines(job: Job, cut: CutView) -> Iterator[str]:
+    """Why a cut is refused, and what would clear it; then its notes."""
+    if cut.refusal:
+        yield f"         refused: {cut.refusal}"
+    for finding in cut.findings:
+        yield f"         {finding_text(finding)}"
+    for note in cut.planned.notes:
+        yield f"         note: {note}"
+
+
+def finding_text(finding: Finding) -> str:
+    """A finding in one line."""
+    word = finding.code.value if finding.refuses else "note"
+    mend = f" -> {finding.mend}" if finding.mend else ""
+    return f"{word}: {finding.message}{mend}"
+
+
+def place(at: tuple[float, float, float]) -> str:
+    """A position for a person."""
+    return "X{:.2f} Y{:.2f} Z{:.2f}".format(*at)

@@ -1,0 +1,344 @@
+"""The compiled loops: arrays in, arrays out, no checks. Each has a plain front elsewhere.
+
+No fast-math, no float reduction across threads, outputs and scratch are allocated by the front;
+rows are dealt out interleaved, so that no two threads write to one cell.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit, prange
+
+BANDS = 16
+"""Rows are dealt to this many bands, which the threads share."""
+
+
+@njit(cache=True)
+def _raise_to(target, source, drop):  # type: ignore[no-untyped-def]
+    """target = max(target, source - drop); in this form it is compiled to vector code."""
+    for i in range(target.size):
+        value = source[i] - drop
+        target[i] = target[i] if target[i] > value else value
+
+
+@njit(cache=True, parallel=True)
+def dilate(source, run_index, runs, run_top, drop, span, floor, out):  # type: ignore[no-untyped-def]
+    """out[y, x] = max over table cells (i, j) of source[y + i - up, x + j - across] - drop[i, j].
+
+    source, out (rows, columns) float32, out filled with -inf; runs (k, 2) int64 first and end
+    column of the stretches of a row that hold anything, run_index (rows + 1) where each row's
+    runs begin, run_top (k,) their largest heights; drop (2 up + 1, 2 across + 1) float32;
+    span (2 up + 1, 2) first and end finite column of the table; results at or under `floor`
+    may be left out. What lies outside counts as -inf.
+    """
+    rows, columns = out.shape
+    up = drop.shape[0] // 2
+    across = drop.shape[1] // 2
+    for band in prange(BANDS):
+        for y in range(band, rows, BANDS):
+            for i in range(max(0, up - y), min(drop.shape[0], rows - y + up)):
+                row = y + i - up
+                for k in range(run_index[row], run_index[row + 1]):
+                    for j in range(span[i, 0], span[i, 1]):
+                        if run_top[k] - drop[i, j] > floor:
+                            first = max(runs[k, 0] - (j - across), 0)
+                            end = min(runs[k, 1] - (j - across), columns)
+                            if end > first:
+                                shift = j - across
+                                _raise_to(
+                                    out[y, first:end],
+                                    source[row, first + shift : end + shift],
+                                    drop[i, j],
+                                )
+
+
+@njit(cache=True)
+def _round_up(value):  # type: ignore[no-untyped-def]
+    """The least float32 that is not under the value."""
+    near = np.float32(value)
+    return np.nextafter(near, np.float32(np.inf)) if np.float64(near) < value else near
+
+
+@njit(cache=True)
+def _round_down(value):  # type: ignore[no-untyped-def]
+    """The greatest float32 that is not over the value."""
+    near = np.float32(value)
+    return np.nextafter(near, np.float32(-np.inf)) if np.float64(near) > value else near
+
+
+@njit(cache=True)
+def _columns(s, place, y, reach, columns):  # type: ignore[no-untyped-def]
+    """First and end column of a row that a segment can come within `reach` of (a superset)."""
+    x0, y0, cell = place
+    low, high = 0.0, 1.0
+    dy = s[4] - s[1]
+    near, far = y0 + y * cell - reach, y0 + (y + 1) * cell + reach
+    if dy != 0.0:
+        one, two = (near - s[1]) / dy, (far - s[1]) / dy
+        low = max(low, min(one, two) - 1e-9)
+        high = min(high, max(one, two) + 1e-9)
+    elif s[1] < near or s[1] > far:
+        return 0, 0
+    if low > high:
+        return 0, 0
+    one, two = s[0] + low * (s[3] - s[0]), s[0] + high * (s[3] - s[0])
+    first = math.floor((min(one, two) - reach - x0) / cell) - 1
+    end = math.floor((max(one, two) + reach - x0) / cell) + 2
+    return max(0, first), min(columns, end)
+
+
+@njit(cache=True)
+def _far_end(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
+    """The place t of the lower end of the stretch of a segment from which all four corners of a
+    cell lie within `radius`; -1 where there is none. The caller measures again at t."""
+    dx, dy, dz = s[3] - s[0], s[4] - s[1], s[5] - s[2]
+    square = dx * dx + dy * dy
+    low, high = 0.0, 1.0
+    if square > 0.0:
+        for corner in range(4):
+            ox = s[0] - (cx + half if corner & 1 else cx - half)
+            oy = s[1] - (cy + half if corner & 2 else cy - half)
+            b = dx * ox + dy * oy
+            root = b * b - square * (ox * ox + oy * oy - radius * radius)
+            if root < 0.0:
+                return -1.0
+            low = max(low, (-b - math.sqrt(root)) / square)
+            high = min(high, (-b + math.sqrt(root)) / square)
+    if low > high:
+        return -1.0
+    return high if dz < 0.0 else low
+
+
+@njit(cache=True)
+def _whole_at(s, t, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
+    """Upper bound of what the cutter at place t leaves of a closed cell; +inf if not all of it.
+
+    The farthest corner is at `far`; the profile never falls outward, so at every point of the
+    cell it is at or under its value at `far`, which is at or under the next table entry.
+    """
+    x = abs(s[0] + t * (s[3] - s[0]) - cx) + half
+    y = abs(s[1] + t * (s[4] - s[1]) - cy) + half
+    index = int(math.sqrt(x * x + y * y) * per_step * (1.0 + 1e-12)) + 1
+    if index >= table.size:
+        return np.inf
+    return s[2] + t * (s[5] - s[2]) + table[index]
+
+
+@njit(cache=True)
+def _nearest(s, cx, cy):  # type: ignore[no-untyped-def]
+    """The place t in 0..1 of a segment that is nearest in plan to a point."""
+    dx, dy = s[3] - s[0], s[4] - s[1]
+    square = dx * dx + dy * dy
+    if square == 0.0:
+        return 0.0
+    return min(1.0, max(0.0, ((cx - s[0]) * dx + (cy - s[1]) * dy) / square))
+
+
+@njit(cache=True)
+def _whole(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
+    """Upper bound of what one segment leaves of a closed cell.
+
+    Each place on the segment gives a bound by itself, so the least over a few is one too: the
+    nearest to the cell, and on a slope the lowest from which the whole cell is covered and the
+    place half way between.
+    """
+    near = _nearest(s, cx, cy)
+    best = _whole_at(s, near, cx, cy, half, table, per_step)
+    if s[2] != s[5]:
+        radius = (table.size - 1) / per_step
+        low = _far_end(s, cx, cy, half, radius * (1.0 - 1e-9))
+        if low >= 0.0:
+            best = min(best, _whole_at(s, low, cx, cy, half, table, per_step))
+            best = min(best, _whole_at(s, 0.5 * (near + low), cx, cy, half, table, per_step))
+    return best
+
+
+@njit(cache=True)
+def _slab(start, step, low, high):  # type: ignore[no-untyped-def]
+    """The stretch of t in which start + t step lies in low..high; empty as (2, -1)."""
+    if step == 0.0:
+        return (-1.0, 2.0) if low <= start <= high else (2.0, -1.0)
+    one, two = (low - start) / step, (high - start) / step
+    return (one, two) if one < two else (two, one)
+
+
+@njit(cache=True)
+def _near_distance(s, cx, cy, half):  # type: ignore[no-untyped-def]
+    """Least distance in plan of a segment and a closed cell: 0 where they meet, else from a
+    corner to the segment or from an end to the cell (two convex bodies)."""
+    ax, bx = _slab(s[0], s[3] - s[0], cx - half, cx + half)
+    ay, by = _slab(s[1], s[4] - s[1], cy - half, cy + half)
+    if max(0.0, max(ax, ay)) <= min(1.0, min(bx, by)):
+        return 0.0
+    best = np.inf
+    for corner in range(4):
+        x = cx + half if corner & 1 else cx - half
+        y = cy + half if corner & 2 else cy - half
+        t = _nearest(s, x, y)
+        ox, oy = s[0] + t * (s[3] - s[0]) - x, s[1] + t * (s[4] - s[1]) - y
+        best = min(best, ox * ox + oy * oy)
+    for end in range(0, 6, 3):
+        ox = max(0.0, abs(s[end] - cx) - half)
+        oy = max(0.0, abs(s[end + 1] - cy) - half)
+        best = min(best, ox * ox + oy * oy)
+    return math.sqrt(best)
+
+
+@njit(cache=True)
+def _touch_span(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
+    """The stretch of a segment within `radius` of a closed cell, clipped to 0..1.
+
+    The cell grown by a disc is the union of two slabs and four corner discs; it is convex, so
+    the stretch reaches from the first entry into any of them to the last exit.
+    """
+    dx, dy = s[3] - s[0], s[4] - s[1]
+    square = dx * dx + dy * dy
+    if square == 0.0:
+        return 0.0, 1.0
+    low, high = 2.0, -1.0
+    for wide in range(2):
+        grow_x, grow_y = (radius, 0.0) if wide == 0 else (0.0, radius)
+        ax, bx = _slab(s[0], dx, cx - half - grow_x, cx + half + grow_x)
+        ay, by = _slab(s[1], dy, cy - half - grow_y, cy + half + grow_y)
+        if max(ax, ay) <= min(bx, by):
+            low, high = min(low, max(ax, ay)), max(high, min(bx, by))
+    for corner in range(4):
+        ox = s[0] - (cx + half if corner & 1 else cx - half)
+        oy = s[1] - (cy + half if corner & 2 else cy - half)
+        b = dx * ox + dy * oy
+        root = b * b - square * (ox * ox + oy * oy - radius * radius)
+        if root >= 0.0:
+            low = min(low, (-b - math.sqrt(root)) / square)
+            high = max(high, (-b + math.sqrt(root)) / square)
+    return min(1.0, max(0.0, low - 1e-9)), max(0.0, min(1.0, high + 1e-9))
+
+
+@njit(cache=True)
+def _touched(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
+    """Lower bound of what one segment leaves anywhere in a closed cell; +inf if untouched.
+
+    At every place on the segment the profile over the cell is at or over its value at the least
+    distance of all, and the tip at or over the lower end of the stretch that can touch.
+    """
+    radius = (table.size - 1) / per_step * (1.0 + 1e-12)
+    near = _near_distance(s, cx, cy, half) * (1.0 - 1e-12)
+    if near > radius:
+        return np.inf
+    low, high = _touch_span(s, cx, cy, half, radius)
+    rise = s[5] - s[2]
+    index = min(int(near * per_step * (1.0 - 1e-12)), table.size - 1)
+    return s[2] + min(low * rise, high * rise) + table[index]
+
+
+@njit(cache=True, parallel=True)
+def sweep_whole(z, place, segments, table, per_step):  # type: ignore[no-untyped-def]
+    """Lowers z (rows, columns) float32 to an upper bound of what straight segments leave.
+
+    place = (x0, y0, cell); segments (n, 6) tip start and end; table (m + 1,) profile height at
+    radius k / per_step. Only cells that lie wholly under the cutter are lowered.
+    """
+    half = 0.5 * place[2]
+    reach = (table.size - 1) / per_step
+    for band in prange(BANDS):
+        for n in range(segments.shape[0]):
+            s = segments[n]
+            floor = _round_up(min(s[2], s[5]) + table[0])
+            first = math.floor((min(s[1], s[4]) - reach - place[1]) / place[2]) - 1
+            end = math.floor((max(s[1], s[4]) + reach - place[1]) / place[2]) + 2
+            first = max(0, first)
+            for y in range(first + (band - first) % BANDS, min(z.shape[0], end), BANDS):
+                left, right = _columns(s, place, y, reach, z.shape[1])
+                cy = place[1] + (y + 0.5) * place[2]
+                for x in range(left, right):
+                    if z[y, x] > floor:
+                        cx = place[0] + (x + 0.5) * place[2]
+                        bound = _whole(s, cx, cy, half, table, per_step)
+                        if bound < z[y, x]:
+                            z[y, x] = min(z[y, x], _round_up(bound))
+
+
+@njit(cache=True, parallel=True)
+def sweep_touched(z, place, segments, table, per_step):  # type: ignore[no-untyped-def]
+    """Lowers z (rows, columns) float32 to a lower bound of what straight segments leave.
+
+    Arrays as for `sweep_whole`. Every cell that the cutter touches anywhere is lowered.
+    """
+    half = 0.5 * place[2]
+    reach = (table.size - 1) / per_step
+    for band in prange(BANDS):
+        for n in range(segments.shape[0]):
+            s = segments[n]
+            floor = _round_down(min(s[2], s[5]) + table[0])
+            first = math.floor((min(s[1], s[4]) - reach - place[1]) / place[2]) - 1
+            end = math.floor((max(s[1], s[4]) + reach - place[1]) / place[2]) + 2
+            first = max(0, first)
+            for y in range(first + (band - first) % BANDS, min(z.shape[0], end), BANDS):
+                left, right = _columns(s, place, y, reach, z.shape[1])
+                cy = place[1] + (y + 0.5) * place[2]
+                for x in range(left, right):
+                    if z[y, x] > floor:
+                        cx = place[0] + (x + 0.5) * place[2]
+                        bound = _touched(s, cx, cy, half, table, per_step)
+                        if bound < z[y, x]:
+                            z[y, x] = _round_down(bound)
+
+
+@njit(cache=True)
+def _clip(polygon, count, axis, bound, sign, out):  # type: ignore[no-untyped-def]
+    """Cuts a convex polygon (count, 3) to sign * (coordinate - bound) >= 0; returns its count."""
+    kept = 0
+    for i in range(count):
+        k = i + 1 if i + 1 < count else 0
+        a, b = sign * (polygon[i, axis] - bound), sign * (polygon[k, axis] - bound)
+        if a >= 0.0:
+            for c in range(3):
+                out[kept, c] = polygon[i, c]
+            kept += 1
+        if (a > 0.0 and b < 0.0) or (a < 0.0 and b > 0.0):
+            for c in range(3):
+                out[kept, c] = polygon[i, c] + (polygon[k, c] - polygon[i, c]) * (a / (a - b))
+            kept += 1
+    return kept
+
+
+@njit(cache=True)
+def _range(polygon, count, axis):  # type: ignore[no-untyped-def]
+    """Least and greatest coordinate of the first `count` corners."""
+    low = high = polygon[0, axis]
+    for i in range(1, count):
+        low, high = min(low, polygon[i, axis]), max(high, polygon[i, axis])
+    return low, high
+
+
+@njit(cache=True)
+def top_of_triangles(corners, place, slack, scratch, out):  # type: ignore[no-untyped-def]
+    """Raises out (rows, columns) float64 to the top of triangles (n, 3, 3) in each closed cell.
+
+    place = (x0, y0, cell). A triangle is clipped to the row, then to the cell, each widened by
+    `slack`; the top of what is left is at one of its corners. Triangles that come highest first
+    are quickest. scratch (3, 9, 3).
+    """
+    x0, y0, cell = place
+    strip, half, piece = scratch[0], scratch[1], scratch[2]
+    for n in range(corners.shape[0]):
+        y_low, y_high = _range(corners[n], 3, 1)
+        first = max(0, math.floor((y_low - slack - y0) / cell) - 1)
+        end = min(out.shape[0], math.floor((y_high + slack - y0) / cell) + 2)
+        for y in range(first, end):
+            count = _clip(corners[n], 3, 1, y0 + y * cell - slack, 1.0, half)
+            count = _clip(half, count, 1, y0 + (y + 1) * cell + slack, -1.0, strip)
+            if count == 0:
+                continue
+            x_low, x_high = _range(strip, count, 0)
+            top = _range(strip, count, 2)[1]
+            left = max(0, math.floor((x_low - slack - x0) / cell) - 1)
+            right = min(out.shape[1], math.floor((x_high + slack - x0) / cell) + 2)
+            for x in range(left, right):
+                if out[y, x] >= top:
+                    continue
+                kept = _clip(strip, count, 0, x0 + x * cell - slack, 1.0, half)
+                kept = _clip(half, kept, 0, x0 + (x + 1) * cell + slack, -1.0, piece)
+                for i in range(kept):
+                    out[y, x] = max(out[y, x], piece[i, 2])

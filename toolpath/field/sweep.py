@@ -1,0 +1,89 @@
+"""What a cutter leaves of a stock along straight moves, bounded from above and from below."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from toolpath.field import kernels
+from toolpath.field.grid import Grid
+from toolpath.field.profile import Profile
+
+FloatArray = NDArray[np.float64]
+HeightArray = NDArray[np.float32]
+
+_STEPS = 4096
+"""Entries of the table of a profile; a bound is off by what the profile rises in one step."""
+
+
+def sweep_whole(
+    z: HeightArray,
+    grid: Grid,
+    start: FloatArray,
+    end: FloatArray,
+    profile: Profile,
+    *,
+    deviation: float = 0.0,
+) -> None:
+    """Lowers z, in place, to an upper bound of what is left after straight moves of the tip.
+
+    A cell is lowered only where some one place of a move covers all of it, to the profile at its
+    farthest corner: what is said to be gone is gone. Errs high, in a rim of a cell's width.
+
+    Parameters
+    ----------
+    z : (rows, columns) float32, C order, writable; upper bounds of the stock.
+    grid : where its cells lie; same frame as the moves.
+    start, end : (n, 3) tip positions, finite, mm.
+    profile : what cuts, mostly ``profile.only("flutes")``.
+    deviation : how far in plan the true path may lie from the segments (chords of arcs), mm.
+
+    Raises ValueError for shapes, types or positions that do not fit.
+    """
+    segments = _segments(z, grid, start, end)
+    radius = profile.outer_radius - deviation
+    if radius > 0.0 and len(segments):
+        table = profile.height(np.linspace(0.0, radius, _STEPS + 1) + deviation)
+        kernels.sweep_whole(z, _place(grid), segments, table, _STEPS / radius)
+
+
+def sweep_touched(
+    z: HeightArray,
+    grid: Grid,
+    start: FloatArray,
+    end: FloatArray,
+    profile: Profile,
+    *,
+    deviation: float = 0.0,
+) -> None:
+    """Lowers z, in place, to a lower bound of what is left anywhere in a cell after moves.
+
+    Every cell that the cutter touches is lowered, to the profile at its nearest point. Errs low,
+    by a cell's width and on a slope by what the move falls within the cutter's reach of the
+    cell. Parameters and errors as for `sweep_whole`.
+    """
+    segments = _segments(z, grid, start, end)
+    radius = profile.outer_radius + deviation
+    if profile.elements and radius > 0.0 and len(segments):
+        radii = np.maximum(np.linspace(0.0, radius, _STEPS + 1) - deviation, 0.0)
+        table = profile.height(np.minimum(radii, profile.outer_radius))
+        kernels.sweep_touched(z, _place(grid), segments, table, _STEPS / radius)
+
+
+def _place(grid: Grid) -> tuple[float, float, float]:
+    return float(grid.x0), float(grid.y0), float(grid.cell)
+
+
+def _segments(z: HeightArray, grid: Grid, start: FloatArray, end: FloatArray) -> FloatArray:
+    """(n, 6) starts and ends, after the checks."""
+    if z.dtype != np.float32 or z.shape != grid.shape:
+        raise ValueError(f"heights {z.dtype} {z.shape} do not fit the grid {grid.shape}")
+    if not (z.flags.c_contiguous and z.flags.writeable):
+        raise ValueError("heights to be lowered must be writable and in C order")
+    first, last = np.asarray(start, dtype=np.float64), np.asarray(end, dtype=np.float64)
+    if first.ndim != 2 or first.shape[1] != 3 or first.shape != last.shape:
+        raise ValueError(f"moves need (n, 3) starts and ends, not {first.shape}, {last.shape}")
+    segments = np.concatenate([first, last], axis=1)
+    if not np.isfinite(segments).all():
+        raise ValueError("moves to be swept need finite positions")
+    return np.ascontiguousarray(segments)

@@ -1,0 +1,229 @@
+"""Checks between the parts of a job: cuts against the blank and the cutter, the grid against
+the memory, names against names."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from toolpath.drawing.outline import Err, Region
+from toolpath.field.grid import Grid
+from toolpath.job.limits import BYTES_PER_CELL, CELL, FIELDS, MAX_CELLS, available_memory
+from toolpath.job.model import Blank, Cutter, Machine, Shape
+from toolpath.job.shapes import Drawn
+from toolpath.job.table import Table
+from toolpath.job.words import number_text, quoted
+from toolpath.tolerances import TOLERANCES
+
+DRILL_SPEEDS: tuple[tuple[float, float, float], ...] = (
+    (3.0, 1500.0, 2500.0),
+    (6.0, 800.0, 1500.0),
+    (10.0, 500.0, 900.0),
+    (20.0, 250.0, 500.0),
+)
+"""Diameter, slowest and fastest rev/min at which plastics are drilled (common practice, no
+source); in proportion between the rows, at the same speed of the rim below them, level above."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Parts:
+    """What a cut is checked against. `drawn` is the blank's outline, None after a fault."""
+
+    blank: Blank
+    drawn: Drawn | None
+    machine: Machine
+    cutters: dict[str, Cutter]
+
+
+def check_names(tables: Iterable[Table], kind: str) -> None:
+    """No two cutters, pieces or cuts of one name."""
+    first: dict[str, int] = {}
+    for place, table in enumerate(tables, start=1):
+        name = table.values.get("name")
+        if isinstance(name, str) and first.setdefault(name, place) != place:
+            table.fault(
+                "name", f"{quoted(name)} is the name of {kind}[{first[name]}] too: give another"
+            )
+
+
+def check_grid(table: Table, outline: Region, cell: float) -> None:
+    """A height-field cell whose grid would not fit into memory is a fault of ``[check]``."""
+    if math.isnan(cell):
+        return
+    x, y = outline.outer.points[:, 0], outline.outer.points[:, 1]
+    low, high = (float(x.min()), float(y.min())), (float(x.max()), float(y.max()))
+    count = Grid.over(low, high, cell).count
+    per_cell = BYTES_PER_CELL * FIELDS
+    room = min(available_memory() // per_cell, MAX_CELLS)
+    if count <= room:
+        return
+    fits = _two_digits_up(cell * math.sqrt(count / max(room, 1)))
+    show = table.reading.show
+    mend = (
+        f"a cell of {show(fits)} would fit"
+        if fits <= CELL.high
+        else f"no cell up to {show(CELL.high)} would fit: the blank is too large"
+    )
+    need, have = count * per_cell / 1e6, room * per_cell / 1e6
+    table.fault(
+        "cell",
+        f"{show(cell)} over this blank makes {number_text(count / 1e6, 2)} million cells, which "
+        f"would take {need:.0f} MB where {have:.0f} MB can be had: {mend}",
+    )
+
+
+def _two_digits_up(value: float) -> float:
+    unit = 10.0 ** (math.floor(math.log10(value)) - 1)
+    return math.ceil(value / unit) * unit
+
+
+def check_inside(table: Table, key: str, drawn: Drawn, parts: Parts) -> None:
+    """A cut's outline must lie within the blank."""
+    if parts.drawn is None:
+        return
+    past = _past(drawn.inner, parts.drawn.outer)
+    if past is not None:
+        show = table.reading.show
+        sides = _sides(_box(drawn.inner), _box(parts.drawn.outer))
+        words = " and ".join(f"{show(far)} past the {side} edge" for side, far in sides)
+        x, y, far = past
+        place = f"{show(far)} past the edge (at x = {show(x)}, y = {show(y)})"
+        table.fault(key, f"reaches {words or place} of the blank: move it or make it smaller")
+
+
+def check_islands(table: Table, islands: tuple[Drawn, ...], drawn: Drawn) -> None:
+    """Every island must share some area with its pocket; it may hang over the edge."""
+    for place, island in enumerate(islands, start=1):
+        if shapely.intersection(island.inner, drawn.inner).area == 0.0:
+            far = table.reading.show(float(shapely.distance(island.inner, drawn.inner)))
+            table.fault(
+                f"islands[{place}]",
+                f"lies {far} outside the outline of the cut: move it into it or leave it out",
+            )
+
+
+def _past(area: shapely.Geometry, bound: shapely.Geometry) -> tuple[float, float, float] | None:
+    """The point of an area that lies farthest outside another, and how far; None if none does."""
+    if shapely.covers(bound, area):
+        return None
+    outside = shapely.difference(area, shapely.buffer(bound, TOLERANCES.inside_blank))
+    if outside.is_empty:
+        return None
+    corners = shapely.get_coordinates(outside)
+    distances = np.atleast_1d(shapely.distance(shapely.points(corners), bound))
+    worst = int(np.argmax(distances))
+    return float(corners[worst, 0]), float(corners[worst, 1]), float(distances[worst])
+
+
+_Box = tuple[float, float, float, float]
+
+
+def _box(area: shapely.Geometry) -> _Box:
+    x0, y0, x1, y1 = shapely.bounds(area)
+    return float(x0), float(y0), float(x1), float(y1)
+
+
+def _sides(bounds: _Box, blank: _Box) -> list[tuple[str, float]]:
+    """The sides of the blank's bounding box that an outline reaches past, and how far."""
+    far = {
+        "left": blank[0] - bounds[0],
+        "lower": blank[1] - bounds[1],
+        "right": bounds[2] - blank[2],
+        "upper": bounds[3] - blank[3],
+    }
+    return [(side, over) for side, over in far.items() if over > TOLERANCES.inside_blank]
+
+
+def check_room(table: Table, drawn: Drawn, islands: tuple[Drawn, ...], cutter: Cutter) -> None:
+    """In each region of an outline there must be a place that the cutter fits into."""
+    if math.isnan(cutter.diameter):
+        return
+    standing = shapely.union_all([island.outer for island in islands])
+    for place, region in enumerate(drawn.outline, start=1):
+        area = shapely.difference(region.polygon(TOLERANCES.flatten, Err.INWARD), standing)
+        where = "" if len(drawn.outline) == 1 else f" (part {place} of {len(drawn.outline)})"
+        if area.is_empty:
+            table.fault("islands", f"cover the whole outline{where}: nothing is left to cut")
+        elif shapely.buffer(area, -cutter.radius).is_empty:
+            show = table.reading.show
+            table.fault(
+                "cutter",
+                f"{quoted(cutter.name)} ({show(cutter.diameter)}) does not fit into the "
+                f"outline{where}: it takes one of less than {show(_widest(area))}",
+            )
+
+
+def _widest(area: shapely.Geometry) -> float:
+    """Diameter of the largest disc inside an area, within a hundredth of a millimetre."""
+    circles = [
+        2.0 * float(shapely.maximum_inscribed_circle(part, tolerance=0.001).length)
+        for part in shapely.get_parts(area)
+        if part.geom_type == "Polygon"
+    ]
+    return round(max(circles, default=0.0), 2)
+
+
+def check_points(table: Table, points: tuple[tuple[float, float], ...], parts: Parts) -> None:
+    """Every hole must lie within the blank."""
+    if parts.drawn is None:
+        return
+    show = table.reading.show
+    for place, (x, y) in enumerate(points, start=1):
+        if math.isnan(x + y):
+            continue
+        far = float(shapely.distance(parts.drawn.outer, shapely.Point(x, y)))
+        if far > TOLERANCES.inside_blank:
+            table.fault(
+                f"at[{place}]",
+                f"x = {show(x)}, y = {show(y)} lies {show(far)} outside the blank: move it",
+            )
+
+
+def check_length(table: Table, cutter: Cutter, depth: float, tip: float) -> None:
+    """Reach and flutes against the depth of a cut; `tip` is how deep the tip goes."""
+    show, equal = table.reading.show, TOLERANCES.equal
+    down = f"the {show(tip)} that this cut goes down"
+    if tip > depth:
+        down += f" (its point takes {show(tip - depth)} of it)"
+    name = quoted(cutter.name)
+    if cutter.reach + equal < tip:
+        table.fault(
+            "cutter",
+            f"{name} reaches {show(cutter.reach)}, less than {down}: "
+            "let it stick out more or take a longer one",
+        )
+    elif cutter.flute_length + equal < tip and cutter.shank > cutter.diameter - equal:
+        table.fault(
+            "cutter",
+            f"{name} has flutes of {show(cutter.flute_length)}, less than {down}, and its shank "
+            "is no thinner than they are: take longer flutes or a thinner shank",
+        )
+
+
+def warn_drill_speed(table: Table, cutter: Cutter) -> None:
+    """Warn of a speed at which a hole in resin melts rather than cuts."""
+    slowest, fastest = _drill_speeds(cutter.diameter)
+    if not cutter.rpm > fastest:
+        return
+    what = "an end mill" if cutter.shape is Shape.FLAT else "a drill"
+    table.warn(
+        "cutter",
+        f"{quoted(cutter.name)}, {what}, turns at {number_text(cutter.rpm)} rev/min, which is fast "
+        f"for a hole of {table.reading.show(cutter.diameter)} in resin (a drill press turns "
+        f"{number_text(slowest)} to {number_text(fastest)}): the hole may melt, so take the "
+        "slowest speed and short pecks, or only mark the hole and drill it elsewhere",
+    )
+
+
+def _drill_speeds(diameter: float) -> tuple[float, float]:
+    """Slowest and fastest rev/min for a diameter, to the nearest ten."""
+    table = np.array(DRILL_SPEEDS)
+    stretch = max(1.0, float(table[0, 0]) / diameter)
+    low, high = (
+        stretch * float(np.interp(diameter, table[:, 0], table[:, column])) for column in (1, 2)
+    )
+    return 10.0 * round(low / 10.0), 10.0 * round(high / 10.0)

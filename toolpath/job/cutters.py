@@ -1,0 +1,137 @@
+"""Cutters of a job file, with what they must fit: themselves and the machine."""
+
+from __future__ import annotations
+
+import math
+
+from toolpath.job.keys import CUTTERS
+from toolpath.job.limits import (
+    DRILL_ANGLE,
+    FEED,
+    FLUTES,
+    GAP,
+    RAMP,
+    SIZE,
+    SPEED,
+    STEPOVER,
+    VEE_ANGLE,
+)
+from toolpath.job.model import Cutter, Machine, Shape
+from toolpath.job.table import Table
+from toolpath.job.words import number_text
+from toolpath.tolerances import TOLERANCES
+
+_LATER = "round-over"
+
+
+def read_cutter(table: Table, machine: Machine) -> Cutter:
+    """One ``[[cutter]]``, checked against itself and the machine.
+
+    Faulty values are NaN, and a faulty shape is `Shape.FLAT`: cuts that name the cutter are
+    still read, and only its own faults are told.
+    """
+    shape = _shape(table)
+    cutter = _read(table, shape)
+    _check_form(table, cutter)
+    _check_machine(table, cutter, machine)
+    return cutter
+
+
+def _shape(table: Table) -> Shape | None:
+    shape = table.choice("shape", Shape, later=(_LATER,))
+    if shape is not None:
+        table.allow(CUTTERS[shape.value])
+    return shape
+
+
+def _read(table: Table, shape: Shape | None) -> Cutter:
+    diameter = table.length("diameter", SIZE)
+    steps = _steps(table, shape, diameter)
+    return Cutter(
+        name=table.text("name", "a name"),
+        shape=shape or Shape.FLAT,
+        diameter=diameter,
+        flutes=table.whole("flutes", FLUTES),
+        flute_length=table.length("flute_length", SIZE),
+        shank=table.length("shank", SIZE, diameter),
+        reach=table.length("reach", SIZE),
+        rpm=table.number("rpm", SPEED, "rev/min"),
+        feed=math.nan if table.has("chip") else table.feed("feed", FEED),
+        plunge=table.feed("plunge", FEED),
+        ramp=table.degrees("ramp", RAMP, 3.0),
+        stepdown=steps[0],
+        stepover=steps[1],
+        angle=_angle(table, shape),
+        corner_radius=table.length("corner_radius", SIZE) if shape is Shape.BULL else 0.0,
+        tip_diameter=table.length("tip_diameter", GAP) if shape is Shape.VEE else 0.0,
+    )
+
+
+def _steps(table: Table, shape: Shape | None, diameter: float) -> tuple[float, float]:
+    """Stepdown and stepover. A drill only goes down, so it need not say them."""
+    drill = shape is Shape.DRILL
+    return (
+        table.length("stepdown", SIZE, diameter if drill else None),
+        table.number("stepover", STEPOVER, "", 1.0 if drill else None),
+    )
+
+
+def _angle(table: Table, shape: Shape | None) -> float:
+    if shape is Shape.VEE:
+        return table.degrees("angle", VEE_ANGLE)
+    return table.degrees("angle", DRILL_ANGLE) if shape is Shape.DRILL else 0.0
+
+
+def _check_form(table: Table, cutter: Cutter) -> None:
+    """The measures of a cutter among themselves."""
+    equal, show = TOLERANCES.equal, table.reading.show
+    if cutter.corner_radius > cutter.radius + equal:
+        table.fault(
+            "corner_radius",
+            f"{show(cutter.corner_radius)} is more than half the diameter ({show(cutter.radius)})",
+        )
+    elif cutter.tip_diameter >= cutter.diameter:
+        table.fault(
+            "tip_diameter",
+            f"{show(cutter.tip_diameter)} must be less than the diameter ({show(cutter.diameter)})",
+        )
+    elif cutter.point_length > cutter.flute_length + equal:
+        table.fault(
+            "flute_length",
+            f"{show(cutter.flute_length)} is shorter than the cutter's own end, which takes "
+            f"{show(cutter.point_length)}: measure both",
+        )
+    if cutter.flute_length > cutter.reach + equal:
+        table.fault(
+            "flute_length",
+            f"{show(cutter.flute_length)} is more than the reach ({show(cutter.reach)}): "
+            "the flutes cannot stand in the nut",
+        )
+    if cutter.stepdown > cutter.flute_length + equal:
+        table.fault(
+            "stepdown",
+            f"{show(cutter.stepdown)} is more than the flutes are long "
+            f"({show(cutter.flute_length)}): take less at a time",
+        )
+
+
+def _check_machine(table: Table, cutter: Cutter, machine: Machine) -> None:
+    """What the machine must be able to hold, turn and push."""
+    show, show_feed = table.reading.show, table.reading.show_feed
+    if cutter.shank > machine.nut.diameter + TOLERANCES.equal:
+        table.fault(
+            "shank",
+            f"{show(cutter.shank)} is wider than the collet nut ({show(machine.nut.diameter)}): "
+            "no nut can hold it; measure both",
+        )
+    low, high = machine.spindle
+    if cutter.rpm < low or cutter.rpm > high:
+        table.fault(
+            "rpm",
+            f"{number_text(cutter.rpm)} rev/min is outside the spindle's {number_text(low)} "
+            f"to {number_text(high)} rev/min",
+        )
+    for key, feed in (("feed", cutter.feed), ("plunge", cutter.plunge)):
+        if feed > machine.feed_max + TOLERANCES.equal:
+            most = show_feed(machine.feed_max)
+            table.fault(key, f"{show_feed(feed)} is more than the machine's feed_max ({most})")

@@ -1,0 +1,140 @@
+"""Every key that a job file may hold, table by table, and those that later versions bring.
+
+`docs/job-file.md` describes each of them; a test compares the two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keys:
+    """The keys of one table.
+
+    `now` are read; `later` are answered "not yet" unless they hold the one value that changes
+    nothing (None: no value is taken); `elsewhere` belong to a sister table and say which.
+    """
+
+    now: tuple[str, ...]
+    later: Mapping[str, object] = field(default_factory=dict)
+    elsewhere: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """All keys of this table, those for later last."""
+        return self.now + tuple(self.later)
+
+
+def _family(label: str, kinds: Mapping[str, Keys]) -> dict[str, Keys]:
+    """Sister tables, each told which of the others a foreign key belongs to."""
+    owner = {key: kind for kind, keys in reversed(list(kinds.items())) for key in keys.names}
+    return {
+        kind: Keys(
+            now=keys.now,
+            later=keys.later,
+            elsewhere={
+                key: label.format(other) for key, other in owner.items() if key not in keys.names
+            },
+        )
+        for kind, keys in kinds.items()
+    }
+
+
+TOP = Keys(
+    now=(
+        *("name", "units", "blank", "face", "machine", "check"),
+        *("cutter", "piece", "clamp", "cut"),
+    ),
+    later={"plate": None, "measured": None},
+)
+BLANK = Keys(now=("outline", "thickness", "thickness_within", "material", "turn_over"))
+FACES = Keys(now=("front", "back"))
+FACE = Keys(now=("zero",))
+MACHINE = Keys(
+    now=(
+        *("travel", "feed_max", "rapid", "acceleration", "spindle", "safe_height", "nut"),
+        *("spoilboard", "path_error", "arcs", "decimals", "spindle_wait", "wait_unit", "wait"),
+    ),
+    later={"canned_cycles": False},
+)
+NUT = Keys(now=("diameter", "height"))
+CHECK = Keys(now=("cell", "clearance"))
+
+_CUTTER = (
+    *("name", "shape", "diameter", "flutes", "flute_length", "shank", "reach", "rpm"),
+    *("feed", "plunge", "ramp", "stepdown", "stepover"),
+)
+_CUTTER_LATER: dict[str, object] = {"chip": None}
+CUTTERS = _family(
+    'shape = "{}"',
+    {
+        "flat": Keys(now=_CUTTER, later=_CUTTER_LATER),
+        "ball": Keys(now=_CUTTER, later=_CUTTER_LATER),
+        "bull": Keys(now=(*_CUTTER, "corner_radius"), later=_CUTTER_LATER),
+        "vee": Keys(now=(*_CUTTER, "angle", "tip_diameter"), later=_CUTTER_LATER),
+        "drill": Keys(now=(*_CUTTER, "angle"), later=_CUTTER_LATER),
+        "round-over": Keys(now=_CUTTER, later={**_CUTTER_LATER, "radius": None}),
+    },
+)
+
+PIECE = Keys(
+    now=(
+        *("name", "solid", "at", "from_front", "from_back", "turn", "rule"),
+        *("clearance", "drift", "hardness"),
+    ),
+    later={"repeat": None, "measured": None},
+)
+DRIFT = Keys(now=("side", "rise", "turn"))
+SOLIDS = _family(
+    'kind = "{}"',
+    {
+        "box": Keys(now=("kind", "size")),
+        "cylinder": Keys(now=("kind", "diameter", "height")),
+        "sphere": Keys(now=("kind", "diameter")),
+        "mesh": Keys(now=("kind", "file", "unit", "scale", "tilt")),
+        "prism": Keys(now=("kind",), later={"outline": None, "height": None}),
+        "heights": Keys(
+            now=("kind",), later={"file": None, "size": None, "low": None, "high": None}
+        ),
+    },
+)
+
+CLAMP = Keys(now=("face", "outline", "height"))
+
+SHAPES = _family(
+    "a {} shape",
+    {
+        "rect": Keys(now=("rect", "corner")),
+        "circle": Keys(now=("circle",)),
+        "polygon": Keys(now=("polygon",)),
+        "slot": Keys(now=("slot",)),
+        "dxf": Keys(now=("dxf", "layer", "unit", "join")),
+        "svg": Keys(now=("svg", "id")),
+    },
+)
+
+_CUT = ("name", "face", "do", "depth", "through", "cutter", "if_blocked")
+_CUT_LATER: dict[str, object] = {"below": 0, "finish": 0, "through_hard": False}
+CUTS = _family(
+    'do = "{}"',
+    {
+        "pocket": Keys(
+            now=(*_CUT, "outline", "islands"),
+            later={**_CUT_LATER, "ledge": None, "engage": None},
+        ),
+        "profile": Keys(now=(*_CUT, "outline", "side"), later={**_CUT_LATER, "tabs": None}),
+        "drill": Keys(now=(*_CUT, "at", "diameter", "peck"), later={**_CUT_LATER, "pattern": None}),
+    },
+)
+CUTS_LATER = ("face", "relief", "edge", "engrave")
+"""What `do` will also say."""
+
+ALL: tuple[Keys, ...] = (
+    *(TOP, BLANK, FACES, FACE, MACHINE, NUT, CHECK, PIECE, DRIFT, CLAMP),
+    *CUTTERS.values(),
+    *SOLIDS.values(),
+    *SHAPES.values(),
+    *CUTS.values(),
+)

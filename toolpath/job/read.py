@@ -1,0 +1,163 @@
+"""A job file read into a `Job`, with every fault found in one go."""
+
+from __future__ import annotations
+
+import re
+import stat
+import tomllib
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from toolpath.errors import Fault, FaultsError
+from toolpath.job.cross import Parts, check_grid, check_names
+from toolpath.job.cuts import read_cut
+from toolpath.job.cutters import read_cutter
+from toolpath.job.keys import TOP
+from toolpath.job.limits import MAX_JOB_BYTES, MAX_KEY_PARTS
+from toolpath.job.model import Cutter, Job, Machine
+from toolpath.job.parts import read_blank, read_check, read_clamp, read_machine, read_zero
+from toolpath.job.solids import read_piece
+from toolpath.job.table import Reading, Table
+from toolpath.job.words import escaped
+from toolpath.units import Unit
+
+_PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
+_LONG_KEY = re.compile(r"(?<![\w\"'-])(?:[\w\"'-]+\.){" + str(MAX_KEY_PARTS) + "}")
+
+
+def read_job(path: Path) -> Job:
+    """The job in a TOML file, in millimetres and radians, valid as far as its words go.
+
+    What needs planning to know (travel, a way in, clearances) is not judged here, and a job
+    without cuts is taken: see `require_cuts`.
+
+    Raises
+    ------
+    FaultsError
+        The file cannot be read, is no TOML, or holds faults: all of them, in the order blank,
+        faces, machine, check, cutters, pieces, clamps, cuts; the first `MAX_FAULTS` at most.
+    """
+    values = _parse(path, _load(path))
+    reading = Reading(file=path, sources=[path])
+    reading = replace(reading, unit=_unit(Table(reading=reading, where="", values=values)))
+    job = _job(Table(reading=reading, where="", values=values))
+    if reading.faults or job is None:
+        raise FaultsError(reading.faults)
+    return job
+
+
+def require_cuts(job: Job) -> None:
+    """Raises FaultsError for a job without cuts, which can be checked against, not planned."""
+    if not job.cuts:
+        message = "missing: a job to plan needs at least one [[cut]]"
+        raise FaultsError([Fault(file=str(job.file), where="cut", message=message)])
+
+
+def _wrong(path: Path, message: str, where: str = "") -> FaultsError:
+    return FaultsError([Fault(file=str(path), where=where, message=message)])
+
+
+def _load(path: Path) -> str:
+    """The text of the file, without its byte order mark."""
+    try:
+        found = path.stat()
+        if stat.S_ISDIR(found.st_mode):
+            raise _wrong(path, "is a folder: name the job file in it")
+        if not stat.S_ISREG(found.st_mode):
+            raise _wrong(path, "is not a plain file: save the job in one")
+        if found.st_size > MAX_JOB_BYTES:
+            size, most = found.st_size / 1e6, MAX_JOB_BYTES / 1e6
+            raise _wrong(path, f"has {size:.1f} MB; a job of at most {most:.0f} MB is read")
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise _wrong(path, "there is no such file: check the name") from None
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise _wrong(path, f"cannot be read: {reason}") from None
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise _wrong(path, "is not UTF-8 text: save it as UTF-8", f"line {line}") from None
+
+
+def _parse(path: Path, text: str) -> dict[str, Any]:
+    long = _LONG_KEY.search(text)
+    if long is not None:
+        line = text.count("\n", 0, long.start()) + 1
+        message = f"words joined by more than {MAX_KEY_PARTS} dots: shorten the key"
+        raise _wrong(path, message, f"line {line}")
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise _syntax(path, str(error), text) from None
+    except RecursionError:
+        raise _wrong(path, "arrays or tables are nested too deeply: flatten them") from None
+    except ValueError as error:
+        raise _wrong(path, f"holds a value that cannot be read: {error}") from None
+
+
+def _syntax(path: Path, reason: str, text: str) -> FaultsError:
+    """The fault of a text that is no TOML: the line, and what the parser expected there."""
+    match = _PLACE.search(reason)
+    said = escaped(reason[: match.start()] if match else reason)
+    line = int(match[1]) if match and match[1] else text.rstrip().count("\n") + 1
+    column = f" (column {match[2]})" if match and match[2] else ""
+    return _wrong(path, f"not valid TOML: {said}{column}", f"line {line}")
+
+
+def _unit(top: Table) -> Unit:
+    return top.choice("units", Unit) or Unit.MM
+
+
+def _job(top: Table) -> Job | None:
+    reading = top.reading
+    top.allow(TOP)
+    name = top.text("name", "the name of the job")
+    blank, drawn = read_blank(top.table("blank"))
+    zero = read_zero(top.table("face", optional=True))
+    machine = read_machine(top.table("machine"))
+    check_table = top.table("check")
+    check = read_check(check_table)
+    if drawn is not None:
+        check_grid(check_table, blank.outline, check.cell)
+    cutters = _cutters(top, machine)
+    piece_tables = top.tables("piece")
+    check_names(piece_tables, "piece")
+    pieces = [read_piece(table, check.clearance) for table in piece_tables]
+    clamps = [read_clamp(table, place) for place, table in enumerate(top.tables("clamp"), 1)]
+    cut_tables = top.tables("cut")
+    check_names(cut_tables, "cut")
+    parts = Parts(blank=blank, drawn=drawn, machine=machine, cutters=cutters)
+    cuts = [read_cut(table, parts) for table in cut_tables]
+    if reading.faults:
+        return None
+    return Job(
+        file=reading.file,
+        name=name,
+        unit=reading.unit,
+        blank=blank,
+        zero=zero,
+        machine=machine,
+        check=check,
+        cutters=cutters,
+        pieces=tuple(piece for piece in pieces if piece is not None),
+        clamps=tuple(clamp for clamp in clamps if clamp is not None),
+        cuts=tuple(cut for cut in cuts if cut is not None),
+        warnings=tuple(reading.warnings),
+        sources=tuple(reading.sources),
+    )
+
+
+def _cutters(top: Table, machine: Machine) -> dict[str, Cutter]:
+    tables = top.tables("cutter")
+    if not tables and not top.has("cutter"):
+        top.fault("cutter", "missing: give at least one [[cutter]]")
+    check_names(tables, "cutter")
+    named: dict[str, Cutter] = {}
+    for table in tables:
+        cutter = read_cutter(table, machine)
+        named.setdefault(cutter.name, cutter)
+    named.pop("", None)
+    return named

@@ -1,0 +1,64 @@
+"""What every path keeps in hand, in millimetres unless a name says otherwise.
+
+Common practice at a hobby router, no source; each says on which side it errs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Allowances:
+    """How far a path stays from what it must not do."""
+
+    rapid_above: float = 1.0
+    """A rapid that goes down ends this far above the face or the floor below it."""
+
+    ramp_above_face: float = 0.5
+    """The first ramp begins this far above the face, so that a high blank is not plunged into."""
+
+    ramp_above_floor: float = 0.2
+    """Later ramps begin this far above the floor cut before."""
+
+    peck_above: float = 0.5
+    """A drill returns by rapid to this far above the bottom of the last peck."""
+
+    beside: float = 0.5
+    """A rapid goes below the face only where the cutter has this much air all round."""
+
+    helix_most: float = 0.45
+    """Radius of a helix path over the cutter's diameter; under a half, so that no post stays."""
+
+    helix_least: float = 0.25
+    """The same at the tightest; a tighter helix is too near to a plunge."""
+
+    slope: float = 0.99
+    """Share of the cutter's ramp that is used, so that fitted arcs never make it steeper."""
+
+    ring_least: float = 1.0
+    """Loops shorter than this are no way in: going round them is a plunge."""
+
+    link_most: float = 15.0
+    """Links between levels that stay down are at most this many diameters long."""
+
+    link_share: float = 0.03
+    """... and at most this share of the path of a level; else one lift is quicker."""
+
+    spare: float = 0.05
+    """Overlap of neighbouring rings when it is decided that a ring is not needed."""
+
+    inner_bound: float = 0.002
+    """Rounding of the arcs of rings that do not run along a wall."""
+
+    cover_bound: float = 0.001
+    """Rounding of the ends of a path when it is asked what it cuts; errs towards uncut."""
+
+    inner_fit: float = 0.005
+    """Largest distance of an emitted arc from such a ring."""
+
+    same: float = 1e-6
+    """Points of a path nearer than this are one point; a hundredth of what a program writes."""
+
+
+ALLOWANCES = Allowances()

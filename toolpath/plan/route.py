@@ -1,0 +1,114 @@
+"""Moves one after another: the tip's way through the page frame of a face.
+
+Frame: x, y of the blank frame, z = height above the face, millimetres. Rapids go up, across or
+down, never slanting. Feed moves never sink faster than the cutter's plunge feed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from toolpath.job.model import Cutter, Machine
+from toolpath.motion.arcfit import moves_along
+from toolpath.motion.moves import Kind, Move, Point
+from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.curves import Curve, total_length
+
+
+class Route:
+    """The moves so far. It begins at the safe height over `start` (x, y) without a move."""
+
+    def __init__(
+        self, *, cutter: Cutter, machine: Machine, safe: float, start: tuple[float, float]
+    ) -> None:
+        self.cutter, self.safe = cutter, safe
+        self.feed = min(cutter.feed, machine.feed_max)
+        self.plunge = min(cutter.plunge, self.feed)
+        self.at: Point = (float(start[0]), float(start[1]), safe)
+        self.moves: list[Move] = []
+
+    @property
+    def lifts(self) -> int:
+        """How often it went up to the safe height."""
+        return sum(
+            move.kind is Kind.RAPID and move.end[2] == self.safe and move.start[2] < self.safe
+            for move in self.moves
+        )
+
+    def lift(self) -> None:
+        """Straight up to the safe height, by rapid."""
+        self._rapid((*self.at[:2], self.safe))
+
+    def rapid_z(self, z: float) -> None:
+        """Straight up or down by rapid."""
+        self._rapid((*self.at[:2], z))
+
+    def over(self, x: float, y: float) -> None:
+        """Across by rapid at the height where it is."""
+        self._rapid((float(x), float(y), self.at[2]))
+
+    def sink(self, z: float) -> None:
+        """Straight down through air, or into a drilled hole, at the plunge feed."""
+        self._feed_to((*self.at[:2], z), self.plunge)
+
+    def straight(self, x: float, y: float, z: float) -> None:
+        """A straight feed move."""
+        end = (float(x), float(y), z)
+        across = math.hypot(end[0] - self.at[0], end[1] - self.at[1])
+        self._feed_to(end, self._feed_for(across, z - self.at[2]))
+
+    def turn(self, centre: tuple[float, float], sweep: float, z: float) -> None:
+        """Half turns and a rest about `centre`, z changing evenly to `z` (a helix)."""
+        halves = max(1, math.ceil(abs(sweep) / math.pi - ALLOWANCES.same))
+        x, y, first = self.at
+        radius = math.hypot(x - centre[0], y - centre[1])
+        angle = math.atan2(y - centre[1], x - centre[0])
+        for i in range(1, halves + 1):
+            heading = angle + sweep * i / halves
+            end = (centre[0] + radius * math.cos(heading), centre[1] + radius * math.sin(heading))
+            height = z if i == halves else first + (z - first) * i / halves
+            self._turn_part(centre, sweep / halves, (*end, height))
+
+    def along(self, curves: Sequence[Curve], z: float) -> None:
+        """Along curves that begin where it is, one after another, z going evenly to `z`."""
+        first, total, done = self.at[2], total_length(curves), 0.0
+        feed = self._feed_for(total, z - first)
+        for i, curve in enumerate(curves, start=1):
+            done += curve.length
+            height = z if i == len(curves) else first + (z - first) * done / total
+            self._take(moves_along(curve.edges, self.at[2], height, feed, closed=curve.closed))
+
+    def _turn_part(self, centre: tuple[float, float], sweep: float, end: Point) -> None:
+        radius = math.hypot(end[0] - centre[0], end[1] - centre[1])
+        self._take(
+            (
+                Move(
+                    kind=Kind.ARC,
+                    start=self.at,
+                    end=end,
+                    centre=centre,
+                    sweep=sweep,
+                    feed=self._feed_for(radius * abs(sweep), end[2] - self.at[2]),
+                ),
+            )
+        )
+
+    def _feed_for(self, across: float, rise: float) -> float:
+        """The feed at which a move sinks no faster than the plunge feed."""
+        if rise >= 0:
+            return self.feed
+        return min(self.feed, self.plunge * math.hypot(across, rise) / -rise)
+
+    def _feed_to(self, end: Point, feed: float) -> None:
+        if math.dist(self.at, end) > ALLOWANCES.same:
+            self._take((Move(kind=Kind.LINE, start=self.at, end=end, feed=feed),))
+
+    def _rapid(self, end: Point) -> None:
+        if math.dist(self.at, end) > ALLOWANCES.same:
+            self._take((Move(kind=Kind.RAPID, start=self.at, end=end),))
+
+    def _take(self, moves: tuple[Move, ...]) -> None:
+        self.moves.extend(moves)
+        if moves:
+            self.at = moves[-1].end

@@ -1,0 +1,160 @@
+"""The panel at the right of a plan picture: the cuts in words, the legend, the depth scales."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from toolpath.show import colours
+from toolpath.show.colours import Rgb
+from toolpath.show.draw import add_axes
+from toolpath.show.plan_data import CutMark, PlanData
+from toolpath.show.words import Lengths, shorten
+
+if TYPE_CHECKING:
+    from matplotlib.artist import Artist
+    from matplotlib.figure import Figure
+
+_SIZE = 7.2
+_LINE = 1.32 * _SIZE / 72.0
+"""Height of a line in inches."""
+_WIDE = 52
+"""Characters on a line."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Panel:
+    """A column of a figure; lengths in inches from the figure's lower left corner."""
+
+    figure: Figure
+    left: float
+    width: float
+
+    def write(self, text: str, top: float, **look: Any) -> None:
+        """One line of text with its upper edge at `top`."""
+        width, height = self.figure.get_size_inches()
+        settings = {"fontsize": _SIZE, "va": "top", "color": colours.INK, "parse_math": False}
+        self.figure.text(self.left / width, top / height, text, **{**settings, **look})
+
+    def list_cuts(self, data: PlanData, lengths: Lengths, top: float, bottom: float) -> None:
+        """The cuts, refused ones first, as many as there is room for."""
+        self.write("Cuts in order", top, weight="bold", fontsize=8.5)
+        y = top - 0.2
+        stopped = {mark.cut for mark in data.refused}
+        cuts = sorted(data.cuts, key=lambda cut: (cut.number not in stopped, cut.number))
+        for done, cut in enumerate(cuts):
+            lines = cut_lines(cut, data, lengths)
+            rest = len(cuts) - done
+            if y - (len(lines) + (rest > 1)) * _LINE < bottom:
+                self.write(f"and {rest} more: see the sheet", y, style="italic")
+                return
+            y = self._entry(lines, y, refused=cut.number in stopped)
+
+    def _entry(self, lines: list[str], top: float, *, refused: bool) -> float:
+        """Lines of one cut; where the next one starts."""
+        for index, line in enumerate(lines):
+            look: dict[str, Any] = {"weight": "bold"} if index == 0 else {}
+            if refused and index == 0:
+                look["color"] = colours.VERMILION
+            self.write(line, top, **look)
+            top -= _LINE
+        return top - 0.05
+
+    def legend(self, handles: list[Artist], bottom: float) -> float:
+        """The legend standing on `bottom`; its upper edge."""
+        from matplotlib.legend_handler import HandlerPatch
+
+        width, height = self.figure.get_size_inches()
+        legend = self.figure.legend(
+            handles=handles,
+            loc="lower left",
+            bbox_to_anchor=((self.left - 0.08) / width, bottom / height),
+            fontsize=_SIZE,
+            frameon=False,
+            handlelength=2.6,
+            labelspacing=0.42,
+            handler_map={HandlerPatch: HandlerPatch()},
+        )
+        renderer = self.figure.canvas.get_renderer()  # type: ignore[attr-defined]
+        return float(legend.get_window_extent(renderer).y1 / self.figure.dpi)
+
+    def depth_scales(self, lengths: Lengths, thickness: float, bottom: float) -> None:
+        """Two strips that say which tint is how deep."""
+        for row, (words, tint) in enumerate(
+            (
+                ("cut: depth of its floor", colours.cut_tint),
+                ("piece: depth of its top", colours.piece_tint),
+            )
+        ):
+            self._strip(words, tint, lengths, thickness, bottom + 0.44 * row)
+
+    def _strip(
+        self,
+        words: str,
+        tint: Callable[[float, float], Rgb],
+        lengths: Lengths,
+        thickness: float,
+        bottom: float,
+    ) -> None:
+        axes = add_axes(self.figure, (self.left, bottom, self.width - 0.25, 0.11))
+        depths = np.linspace(0.0, thickness, 64)
+        axes.imshow([[tint(d, thickness) for d in depths]], aspect="auto", extent=(0, 1, 0, 1))
+        axes.set(yticks=[], xticks=[0, 0.5, 1])
+        ticks = [lengths.bare(0), lengths.bare(thickness / 2), lengths.short(thickness)]
+        axes.set_xticklabels(ticks)
+        axes.tick_params(labelsize=6.5, length=2, pad=1.5)
+        self.write(words, bottom + 0.26, fontsize=6.8)
+
+
+def cut_lines(cut: CutMark, data: PlanData, lengths: Lengths) -> list[str]:
+    """A cut in a few lines: number and name, depth, its nearest approach or why it is refused."""
+    depth = "right through" if cut.through else f"{lengths.short(cut.depth)} deep"
+    stopped = [mark.text for mark in data.refused if mark.cut == cut.number]
+    nearest = [mark.text for mark in data.closest if mark.cut == cut.number]
+    lines = textwrap.wrap(f"{cut.number}  {shorten(cut.name, 36)}, {depth}", _WIDE - 8)
+    for text in (stopped or nearest)[:1] or ["no piece near"]:
+        more = f" (and {len(stopped) - 1} more)" if len(stopped) > 1 else ""
+        lines += textwrap.wrap(text + more, _WIDE, initial_indent="   ", subsequent_indent="   ")
+    return lines
+
+
+def legend_handles(data: PlanData) -> list[Artist]:
+    """What each sign means; only signs that are on the picture."""
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    def line(label: str, **look: Any) -> Line2D:
+        return Line2D([], [], label=label, **look)
+
+    thick = data.seen.thickness
+    tint, near = colours.cut_tint(thick * 0.4, thick), colours.piece_tint(thick * 0.3, thick)
+    ring = {"ls": "none", "marker": "o", "mfc": "none", "mec": colours.INK, "ms": 6}
+    cross = {"ls": "none", "marker": "x", "ms": 9, "mew": 3, "color": colours.VERMILION}
+    diamond = {"ls": "none", "marker": "D", "ms": 5, "mec": colours.INK}
+    drift = {"color": colours.INK, "lw": 0.9, "ls": (0, (3, 2))}
+    signs: list[tuple[bool, Artist]] = [
+        (True, Patch(fc=tint, ec=colours.BLUE, label="area to be cut, number of the cut")),
+        (bool(data.pieces), Patch(fc=near, ec=colours.INK, label="piece, as stated")),
+        (bool(data.pieces), line("where it may lie, drift added", **drift)),
+        (
+            bool(data.clamps),
+            Patch(fc=colours.PALE, ec=colours.GREY, hatch="////", label="clamp, height above face"),
+        ),
+        (len(data.feeds) > 0, line("cutting move", color=colours.FEED, lw=0.9)),
+        (
+            len(data.rapids) > 0,
+            line("rapid, at clear height", color=colours.RAPID, lw=1.0, ls=(0, (5, 3))),
+        ),
+        (len(data.entries) > 0, line("cutter goes down into material", **ring)),
+        (bool(data.closest), line("closest approach", color=colours.INK, **diamond)),
+        (
+            len(data.closest) > 1,
+            line("closest approach of another cut", color=colours.WHITE, **diamond),
+        ),
+        (bool(data.refused), line("REFUSED here", **cross)),
+    ]
+    return [sign for shown, sign in signs if shown]
