@@ -1,5 +1,3 @@
-import itertools
-import math
 from dataclasses import replace
 
 import pytest
@@ -7,7 +5,7 @@ import pytest
 from toolpath.drawing.shapes import circle, rect
 from toolpath.errors import EntryError
 from toolpath.job.model import Side
-from toolpath.plan.programs import plan_cut, plan_programs
+from toolpath.plan.programs import plan_cut, unbroken_runs
 
 
 def cuts_of(shop):
@@ -24,8 +22,8 @@ def test_faces_as_they_first_come_and_cutters_run_together(shop):
         shop.pocket(circle(80, 80, 10), depth=3.0),
         cutter=shop.cutter(diameter=4.0, name="flat 4"),
     )
-    programs = plan_programs(shop.job(a, b, c, thin, a))
-    found = [(p.face, p.cutter.name, [each.cut.name for each in p.cuts]) for p in programs]
+    runs = unbroken_runs(shop.job(a, b, c, thin, a))
+    found = [(run[0].face, run[0].cutter.name, [cut.name for cut in run]) for run in runs]
     assert found == [
         (Side.FRONT, "flat 6", ["a", "holes"]),
         (Side.FRONT, "flat 4", ["cavity"]),
@@ -34,24 +32,15 @@ def test_faces_as_they_first_come_and_cutters_run_together(shop):
     ]
 
 
-def test_cuts_of_a_program_join_at_the_safe_height(shop):
-    a, _, c = cuts_of(shop)
-    (program,) = plan_programs(shop.job(a, c))
-    moves = [move for cut in program.cuts for move in cut.moves]
-    assert all(math.dist(m.end, n.start) < 1e-9 for m, n in itertools.pairwise(moves))
-    assert {cut.moves[-1].end[2] for cut in program.cuts} == {6.0}
-
-
-def test_each_cut_is_announced_in_cutting_order(shop):
+def test_every_cut_starts_and_ends_at_the_clear_height(shop):
     a, b, c = cuts_of(shop)
-    seen = []
-    plan_programs(shop.job(a, b, c), on_cut=lambda cut: seen.append(cut.name))
-    assert seen == ["a", "holes", "b"]
+    job = shop.job(a, b, c)
+    for cut in (a, b, c):
+        moves = plan_cut(job, cut).moves
+        assert moves[0].start[2] == moves[-1].end[2] == 6.0
 
 
 def test_refusal_names_the_cut(shop):
     cut = shop.pocket(rect(0, 0, 4, 40), name="groove")
     with pytest.raises(EntryError, match='cut "groove"'):
         plan_cut(shop.job(cut), cut)
-    with pytest.raises(EntryError, match='cut "groove"'):
-        plan_programs(shop.job(cut))

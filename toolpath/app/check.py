@@ -66,7 +66,7 @@ def _judge(job: Job, run: Run, stock: Stock | None, where: str) -> tuple[Report,
 
 def _read(path: Path, job: Job) -> Program:
     try:
-        return read_program_file(path, unit=job.unit)
+        return read_program_file(path, unit=job.unit, wait_in_ms=job.machine.wait_in_ms)
     except OSError as error:
         raise ProgramError(f"cannot be read ({error.strerror or error})") from error
 

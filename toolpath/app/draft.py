@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
-from itertools import groupby
 from pathlib import Path
 
 from toolpath.app.judge import Emitted, judge_emitted, program_text
@@ -13,8 +11,8 @@ from toolpath.app.progress import Progress
 from toolpath.check.report import Code, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import EntryError, Fault, FaultsError
-from toolpath.job.model import Cut, Job, Side
-from toolpath.plan.programs import clear_height, plan_cut
+from toolpath.job.model import Cut, Job
+from toolpath.plan.programs import clear_height, plan_cut, unbroken_runs
 from toolpath.plan.result import PlannedCut, ProgramPlan
 from toolpath.show.scene import CutView, ProgramView, Scene
 
@@ -28,7 +26,7 @@ def draft(job: Job, folder: Path, progress: Progress) -> Scene:
     stock = Stock.fresh(job)
     programs: list[ProgramView] = []
     cuts_before = 0
-    for number, cuts in enumerate(_runs(job), 1):
+    for number, cuts in enumerate(unbroken_runs(job), 1):
         plan, refusals = _plan_run(job, cuts, progress)
         name = program_name(number, plan.face, plan.cutter.name)
         progress(f"checking {name}")
@@ -41,15 +39,6 @@ def draft(job: Job, folder: Path, progress: Progress) -> Scene:
     clear = clear and all(program.report.verdict is Verdict.CLEAR for program in programs)
     verdict = Verdict.CLEAR if clear else Verdict.REFUSED
     return Scene(job=job, programs=tuple(programs), verdict=verdict)
-
-
-def _runs(job: Job) -> Iterator[tuple[Cut, ...]]:
-    """Unbroken runs of one cutter on one face: the faces as they first come, so that the blank
-    is turned over once, and the cuts of a face in the order of the job."""
-    faces: list[Side] = list(dict.fromkeys(cut.face for cut in job.cuts))
-    ordered = sorted(job.cuts, key=lambda cut: faces.index(cut.face))
-    for _, run in groupby(ordered, key=lambda cut: (cut.face, cut.cutter.name)):
-        yield tuple(run)
 
 
 def _plan_run(

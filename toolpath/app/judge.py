@@ -67,7 +67,7 @@ def judge_emitted(
     """Read a program back from the disk, judge it on the stock that is left, and look at it
     cut by cut. Returns the view and the stock after it."""
     plan = emitted.plan
-    program = read_program_file(emitted.path, unit=job.unit)
+    program = read_program_file(emitted.path, unit=job.unit, wait_in_ms=job.machine.wait_in_ms)
     judged = judge_program(job, side=plan.face, cutter=plan.cutter, program=program, stock=stock)
     lines = _lines_of_cuts(emitted, program.lines)
     cuts = tuple(

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from toolpath.check.gap import Tool, gaps
-from toolpath.check.paths import Spans, boxes, places, split
+from toolpath.check.paths import Spans, boxes, forward, places, split
 from toolpath.check.solids import Foot, Solids
 from toolpath.motion.moves import MoveTable
 from toolpath.tolerances import TOLERANCES
@@ -168,6 +168,16 @@ def _look(table: MoveTable, tool: Tool, solids: Solids, items: _Items, best: Bes
     bound = least(np.maximum(touching, found.gap - at.radius[:, None]))
     seen = nearest(found.gap, at.middle, items.spans.row)
     best.offer(items.group, seen, chosen.owner)
+    open_ = np.flatnonzero(bound < best.enough(items.group))
+    if open_.size:
+        toward = found.direction[open_, seen.body[open_]]
+        ends = forward(table, items.spans.take(open_), at.take(open_), toward)
+        again = gaps(tool, chosen.take(open_), ends)
+        best.offer(
+            items.group[open_],
+            nearest(again.gap, ends, items.spans.row[open_]),
+            chosen.owner[open_],
+        )
     open_ = bound < best.enough(items.group)
     small = 2.0 * at.radius <= TOLERANCES.judge
     stuck = open_ & small & (best.owner[items.group] < 0)

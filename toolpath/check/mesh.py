@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from toolpath.check.frames import Frame, frame_of
 from toolpath.check.gap import Gaps, Tool, gaps
 from toolpath.check.judge import Best, Pairs, joined, nearest, taken
-from toolpath.check.paths import Places, Spans, places, split
+from toolpath.check.paths import Places, Spans, forward, places, split
 from toolpath.check.solids import Foot, Solids, standing
 from toolpath.job.model import Job, Mesh, Piece, Side
 from toolpath.motion.moves import MoveTable
@@ -300,6 +300,9 @@ def _look_triangle(
     beyond = _reach(found, turned - middle[:, None, :], turned - tree._pivot3, half_turn)
     plain = found.gap - (at.radius + spread + arc)[:, None]
     bound = np.maximum(_bound(found, at, beyond), plain.min(axis=1))
+    _offer_corners(
+        table, tool, tree, items, best, _Look(at=at, turned=turned, found=found, bound=bound)
+    )
     open_ = bound < best.enough(items.group)
     small = 2.0 * np.maximum(np.maximum(at.radius, spread), arc) <= TOLERANCES.judge
     index = np.flatnonzero(open_ & small & (best.owner[items.group] < 0))
@@ -311,6 +314,35 @@ def _look_triangle(
         _span_halved(table, items.take(left & (widest == 1))),
         _turn_halved(items.take(left & (widest == 2))),
     ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Look:
+    """What was seen of triangles: places, corners as turned, gaps to their middles, bounds."""
+
+    at: Places
+    turned: FloatArray
+    found: Gaps
+    bound: FloatArray
+
+
+def _offer_corners(
+    table: MoveTable, tool: Tool, tree: MeshTree, items: _TriangleItems, best: Best, look: _Look
+) -> None:
+    """Try the corner of each open triangle, and the end of its span, that promise the least gap:
+    without it the least gap would be closed in on only by halves."""
+    open_ = np.flatnonzero(look.bound < best.enough(items.group))
+    if not open_.size:
+        return
+    body = look.found.gap[open_].argmin(axis=1)
+    toward = look.found.direction[open_, body]
+    ends = forward(table, items.spans.take(open_), look.at.take(open_), toward)
+    turned = look.turned[open_]
+    corner = np.einsum("kx,kcx->kc", toward, turned).argmin(axis=1)
+    point = turned[np.arange(len(open_)), corner]
+    solid = _boxes_of(point, point, np.full(len(open_), tree.side), tree.rise, tree.owner)
+    seen = nearest(gaps(tool, solid, ends).gap, ends, items.spans.row[open_])
+    best.offer(items.group[open_], seen, solid.owner)
 
 
 def _turned(tree: MeshTree, items: _TriangleItems) -> tuple[FloatArray, FloatArray]:

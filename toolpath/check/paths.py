@@ -55,6 +55,16 @@ class Places:
     bend: FloatArray
     radius: FloatArray
 
+    def take(self, which: IntArray) -> Places:
+        """The places chosen by an index."""
+        return Places(
+            middle=self.middle[which],
+            half=self.half[which],
+            box=self.box[which],
+            bend=self.bend[which],
+            radius=self.radius[which],
+        )
+
     def sway(self, direction: FloatArray) -> FloatArray:
         """(k, m) the most that a step within the span can go along directions (k, m, 3)."""
         x, y, z = (direction[..., axis] * self.half[:, axis, None] for axis in range(3))
@@ -82,6 +92,19 @@ def places(table: MoveTable, spans: Spans) -> Places:
         middle[arc] = table.at(row[arc], middle_at[arc, 0])
         half[arc], bend[arc], radius[arc] = _round(table, spans.take(arc))
     return Places(middle=middle, half=half, box=box, bend=bend, radius=radius)
+
+
+def forward(table: MoveTable, spans: Spans, at: Places, direction: FloatArray) -> FloatArray:
+    """(k, 3) the tips at those ends or corners of spans that lie furthest along directions (k, 3)."""
+    row = spans.row
+    delta = table.end[row] - table.start[row]
+    along = np.einsum("ij,ij->i", direction, at.half)[:, None]
+    end = np.where(np.where(at.box[:, None], direction * delta, along) > 0.0, spans.high, spans.low)
+    tips = table.start[row] + delta * np.where(at.box[:, None], end, end[:, :1])
+    arc = np.flatnonzero(table.kind[row] == Kind.ARC)
+    if arc.size:
+        tips[arc] = table.at(row[arc], end[arc, 0])
+    return tips
 
 
 def _round(table: MoveTable, spans: Spans) -> tuple[FloatArray, FloatArray, FloatArray]:

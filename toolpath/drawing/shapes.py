@@ -45,7 +45,7 @@ def rect(x0: float, y0: float, x1: float, y1: float, corner: float = 0.0) -> Reg
             f"the corner radius of {show_mm(corner)} must lie between 0 and half the shorter side "
             f"of the rect, {show_mm(half)}: make it smaller or the rect larger"
         )
-    r = min(corner, half)
+    r = min(corner, half) if corner > TOLERANCES.offset else 0.0  # less is a sharp corner
     b = QUARTER if r else 0.0
     rows = [(x0 + r, y0, 0.0), (x1 - r, y0, b), (x1, y0 + r, 0.0), (x1, y1 - r, b)]
     rows += [(x1 - r, y1, 0.0), (x0 + r, y1, b), (x0, y1 - r, 0.0), (x0, y0 + r, b)]
