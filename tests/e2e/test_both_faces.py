@@ -25,6 +25,7 @@ units = "mm"
 [blank]
 outline = {{ rect = [-10, 5, 110, 85] }}
 thickness = 25
+material = "casting resin"
 turn_over = "{turning}"
 [face.front]
 zero = "{zero}"

@@ -16,6 +16,7 @@ units = "mm"
 [blank]
 outline = {{ rect = [-20, -20, 130, 100] }}
 thickness = 40
+material = "casting resin"
 [face.front]
 zero = "{zero}"
 [machine]

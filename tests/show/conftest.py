@@ -1,5 +1,6 @@
 """A made-up wall clock cast over pebbles, brass cogs and driftwood, planned by hand."""
 
+import itertools
 import math
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -125,7 +126,7 @@ PIECES = (
 
 def walk(points: list[tuple[float, float, float]], kind: Kind = Kind.LINE) -> list[Move]:
     feed = 0.0 if kind is Kind.RAPID else 1200.0
-    return [Move(kind=kind, start=a, end=b, feed=feed) for a, b in zip(points, points[1:])]
+    return [Move(kind=kind, start=a, end=b, feed=feed) for a, b in itertools.pairwise(points)]
 
 
 def pocket_moves(x0, y0, x1, y1, floor, radius=3.0, step=2.4, start=(0.0, 0.0)):
@@ -141,7 +142,12 @@ def pocket_moves(x0, y0, x1, y1, floor, radius=3.0, step=2.4, start=(0.0, 0.0)):
             share = (ring + 1) / rings
             dx = reach_x - min(reach_x, reach_y) * (1 - share)
             dy = reach_y - min(reach_x, reach_y) * (1 - share)
-            corners = [(mx - dx, my - dy), (mx + dx, my - dy), (mx + dx, my + dy), (mx - dx, my + dy)]
+            corners = [
+                (mx - dx, my - dy),
+                (mx + dx, my - dy),
+                (mx + dx, my + dy),
+                (mx - dx, my + dy),
+            ]
             loop = [(x, y, level) for x, y in [*corners, corners[0]]]
             moves += walk([at, *loop])
             at = loop[-1]
@@ -156,9 +162,7 @@ def circle_moves(x, y, radius, floor, start=(0.0, 0.0)):
         down = (x + radius, y, level)
         for end in (down, down):
             moves.append(
-                Move(
-                    kind=Kind.ARC, start=at, end=end, centre=(x, y), sweep=2 * math.pi, feed=1200
-                )
+                Move(kind=Kind.ARC, start=at, end=end, centre=(x, y), sweep=2 * math.pi, feed=1200)
             )
             at = end
     return moves + walk([at, (*at[:2], 6.0)], Kind.RAPID)
@@ -267,9 +271,7 @@ def job_of(cuts, **changes) -> Job:
             thickness_within=0.2,
         ),
         zero={Side.FRONT: Zero.LOWER_LEFT, Side.BACK: Zero.LOWER_LEFT},
-        machine=Machine(
-            travel=(600, 400, 90), feed_max=3000, spindle=(8000, 24000), safe_height=6
-        ),
+        machine=Machine(travel=(600, 400, 90), feed_max=3000, spindle=(8000, 24000), safe_height=6),
         check=CheckRules(clearance=1.0),
         cutters={c.name: c for c in (FLAT, BALL, DRILL)},
         pieces=PIECES,
@@ -329,7 +331,9 @@ def clock(*, refused: bool = False, **changes) -> Scene:
             near("pebble 3", 0.2 if refused else 1.04, (70.0, 60.0, -12.8 if refused else -12.0)),
             (bad,) if refused else (),
         ),
-        Made(ring, circle_moves(200, 140, 27, 6, (33, 33)), near("brass cog", 63.2, (222, 155, -6))),
+        Made(
+            ring, circle_moves(200, 140, 27, 6, (33, 33)), near("brass cog", 63.2, (222, 155, -6))
+        ),
     ]
     wrong = "no room for a helix or a ramp: the widest place is 7.2 mm, a helix needs 9.6 mm"
     work = [
@@ -350,7 +354,9 @@ def clock(*, refused: bool = False, **changes) -> Scene:
             near("brass plate", 4.5, (185.0, 31.04, -37.0)),
         ),
     ]
-    bore = [Made(holes, drill_moves([(200, 140)], 42.7), near("brass plate", 80.0, (200, 140, 0.7)))]
+    bore = [
+        Made(holes, drill_moves([(200, 140)], 42.7), near("brass plate", 80.0, (200, 140, 0.7)))
+    ]
     job = job_of([m.cut for m in (*front, *work, *bore)], **changes)
     programs = (program(1, front, 1), program(2, work, 3), program(3, bore, 6))
     verdict = Verdict.REFUSED if refused else Verdict.CLEAR

@@ -155,3 +155,19 @@ def test_a_line_beside_a_piece_cuts_nothing():
     for solid in (Box(size=(9, 9, 9)), Cylinder(diameter=9, height=9), Sphere(diameter=9)):
         assert section(piece(solid), BLANK, FRONT, away).is_empty
     assert away.intervals(shapely.Polygon()) == ()
+
+
+def test_a_mesh_lies_upside_down_when_the_back_is_up():
+    cone = piece(mesh(trimesh.creation.cone(radius=10, height=10)))
+    front = section(cone, BLANK, FRONT, ACROSS)
+    back = section(cone, BLANK, BACK, ACROSS)
+
+    def width(area, z):
+        row = area.intersection(shapely.LineString([(-99, z), (99, z)]))
+        return row.length
+
+    # Apex 8 below the front, base 18 below it: 22 below the back.
+    assert width(front, -9.0) == pytest.approx(2, abs=0.1)
+    assert width(front, -17.0) == pytest.approx(18, abs=0.2)
+    assert width(back, -23.0) == pytest.approx(18, abs=0.2)
+    assert width(back, -31.0) == pytest.approx(2, abs=0.1)

@@ -36,8 +36,8 @@ _BLOCK = 65536
 class Best:
     """The least gap found so far of each of g groups, and where.
 
-    `gap` starts at `limit`: what is not below it is of no interest. `solid` and `body` say which
-    owner and part of the cutter; -1 where nothing was found.
+    `gap` starts at `limit`: what is not below it is of no interest. `owner` and `body` say which
+    solid and part of the cutter; -1 where nothing was found. Gaps are found to `within`.
     """
 
     limit: FloatArray
@@ -46,9 +46,10 @@ class Best:
     row: IntArray
     owner: IntArray
     body: IntArray
+    within: float = SEARCH
 
     @classmethod
-    def of(cls, limit: FloatArray) -> Best:
+    def of(cls, limit: FloatArray, *, within: float = SEARCH) -> Best:
         """Nothing found yet for any group."""
         count = len(limit)
         nowhere = [np.full(count, -1, dtype=np.intp) for _ in range(3)]
@@ -59,6 +60,7 @@ class Best:
             row=nowhere[0],
             owner=nowhere[1],
             body=nowhere[2],
+            within=within,
         )
 
     @property
@@ -69,7 +71,7 @@ class Best:
     def enough(self, group: IntArray) -> FloatArray:
         """The lower bound at which a span of a group need not be looked at further."""
         known = self.owner[group] >= 0
-        return np.where(known, self.gap[group] - SEARCH, self.limit[group])
+        return np.where(known, self.gap[group] - self.within, self.limit[group])
 
     def offer(self, group: IntArray, seen: Seen, owner: IntArray, *, force: bool = False) -> None:
         """Take what is nearer than what was known; `force` also takes what the limit allows."""
@@ -168,16 +170,11 @@ def _look(table: MoveTable, tool: Tool, solids: Solids, items: _Items, best: Bes
     bound = least(np.maximum(touching, found.gap - at.radius[:, None]))
     seen = nearest(found.gap, at.middle, items.spans.row)
     best.offer(items.group, seen, chosen.owner)
-    open_ = np.flatnonzero(bound < best.enough(items.group))
-    if open_.size:
-        toward = found.direction[open_, seen.body[open_]]
-        ends = forward(table, items.spans.take(open_), at.take(open_), toward)
-        again = gaps(tool, chosen.take(open_), ends)
-        best.offer(
-            items.group[open_],
-            nearest(again.gap, ends, items.spans.row[open_]),
-            chosen.owner[open_],
-        )
+    index = np.flatnonzero(bound < best.enough(items.group))
+    toward = found.direction[index, seen.body[index]]
+    ends = forward(table, items.spans.take(index), at.take(index), toward)
+    again = nearest(gaps(tool, chosen.take(index), ends).gap, ends, items.spans.row[index])
+    best.offer(items.group[index], again, chosen.owner[index])
     open_ = bound < best.enough(items.group)
     small = 2.0 * at.radius <= TOLERANCES.judge
     stuck = open_ & small & (best.owner[items.group] < 0)

@@ -29,6 +29,10 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 _BLOCK = 32768
+_LEVELS_DOWN = 2
+"""Levels of the tree gone down at a time: it decides speed only."""
+_AT_ONCE = 1 << 18
+"""Triangles in hand at once: about 60 MB."""
 _MORTON_BITS = 10
 """Bits an axis of the curve that orders triangles: it decides speed only."""
 
@@ -224,20 +228,72 @@ def search_mesh(table: MoveTable, tool: Tool, tree: MeshTree, pairs: Pairs, best
         level=tree.top,
         node=np.zeros(len(pairs.row), dtype=np.intp),
     )
-    waiting: list[_NodeItems | _TriangleItems] = [*whole.blocks()]
+    waiting: list[_NodeItems] = whole.blocks()
+    triangles: list[_TriangleItems] = []
     while waiting:
-        items = waiting.pop()
-        if isinstance(items, _NodeItems):
-            left = _look_node(table, tool, tree, items, best)
-        else:
-            left = _look_triangle(table, tool, tree, items, best)
-        for part in left:
-            waiting += part.blocks()
+        found: list[_NodeItems] = []
+        for block in waiting:
+            halves, below = _look_node(table, tool, tree, block, best)
+            found.append(halves)
+            if isinstance(below, _NodeItems):
+                found.append(below)
+            else:
+                triangles.append(below)
+        waiting = _by_level(found)
+    _search_triangles(table, tool, tree, triangles, best)
+
+
+def _search_triangles(
+    table: MoveTable, tool: Tool, tree: MeshTree, waiting: list[_TriangleItems], best: Best
+) -> None:
+    """Triangles in full blocks; where there are too many, the last ones first."""
+    while waiting:
+        items = _together(waiting)
+        kept = max(len(items.group) - _AT_ONCE, 0)
+        every = np.arange(len(items.group))
+        waiting = [items.take(every[:kept])] if kept else []
+        for block in items.take(every[kept:]).blocks():
+            waiting += _look_triangle(table, tool, tree, block, best)
+        waiting = [each for each in waiting if len(each.group)]
+
+
+def _by_level(found: list[_NodeItems]) -> list[_NodeItems]:
+    """The same items, those of one level together, in full blocks."""
+    blocks = []
+    for level in {items.level for items in found}:
+        same = [items for items in found if items.level == level]
+        blocks += _NodeItems(
+            spans=_spans_of([items.spans for items in same]),
+            group=np.concatenate([items.group for items in same]),
+            level=level,
+            node=np.concatenate([items.node for items in same]),
+        ).blocks()
+    return blocks
+
+
+def _together(found: list[_TriangleItems]) -> _TriangleItems:
+    return _TriangleItems(
+        spans=_spans_of([items.spans for items in found]),
+        group=np.concatenate([items.group for items in found]),
+        corners=np.concatenate([items.corners for items in found]),
+        first=np.concatenate([items.first for items in found]),
+        last=np.concatenate([items.last for items in found]),
+    )
+
+
+def _spans_of(found: list[Spans]) -> Spans:
+    return Spans(
+        row=np.concatenate([spans.row for spans in found]),
+        low=np.concatenate([spans.low for spans in found]),
+        high=np.concatenate([spans.high for spans in found]),
+    )
 
 
 def _look_node(
     table: MoveTable, tool: Tool, tree: MeshTree, items: _NodeItems, best: Best
-) -> list[_NodeItems | _TriangleItems]:
+) -> tuple[_NodeItems, _NodeItems | _TriangleItems]:
+    """One round of a block of nodes: those whose span is to be halved, and what is below the
+    others."""
     at = places(table, items.spans)
     box = tree.nodes(items.level, items.node)
     point = gaps(tool, tree.samples(items.level, items.node), at.middle)
@@ -254,7 +310,7 @@ def _look_node(
         level=items.level,
         node=np.tile(items.node[open_ & longer], 2),
     )
-    return [halves, _children(tree, items.take(open_ & ~longer))]
+    return halves, _children(tree, items.take(open_ & ~longer))
 
 
 def _children(tree: MeshTree, items: _NodeItems) -> _NodeItems | _TriangleItems:
@@ -264,13 +320,15 @@ def _children(tree: MeshTree, items: _NodeItems) -> _NodeItems | _TriangleItems:
         return _TriangleItems(
             spans=items.spans, group=items.group, corners=corners, first=-turn, last=turn
         )
-    below = len(tree.low[items.level - 1])
-    node = np.concatenate([2 * items.node, 2 * items.node + 1])
-    there = node < below
+    step = min(items.level, _LEVELS_DOWN)
+    many = 2**step
+    node = np.concatenate([many * items.node + child for child in range(many)])
+    there = np.flatnonzero(node < len(tree.low[items.level - step]))
+    parent = there % len(items.node)
     return _NodeItems(
-        spans=joined(items.spans, items.spans).take(there),
-        group=np.tile(items.group, 2)[there],
-        level=items.level - 1,
+        spans=items.spans.take(parent),
+        group=items.group[parent],
+        level=items.level - step,
         node=node[there],
     )
 
@@ -285,7 +343,7 @@ def _bound(found: Gaps, at: Places, beyond: FloatArray) -> FloatArray:
 
 def _look_triangle(
     table: MoveTable, tool: Tool, tree: MeshTree, items: _TriangleItems, best: Best
-) -> list[_NodeItems | _TriangleItems]:
+) -> list[_TriangleItems]:
     at = places(table, items.spans)
     turned, arm = _turned(tree, items)
     middle = turned.mean(axis=1)
@@ -300,9 +358,8 @@ def _look_triangle(
     beyond = _reach(found, turned - middle[:, None, :], turned - tree._pivot3, half_turn)
     plain = found.gap - (at.radius + spread + arc)[:, None]
     bound = np.maximum(_bound(found, at, beyond), plain.min(axis=1))
-    _offer_corners(
-        table, tool, tree, items, best, _Look(at=at, turned=turned, found=found, bound=bound)
-    )
+    look = _Look(at=at, turned=turned, found=found, bound=bound)
+    _offer_corners(table, tool, tree, items, best, look)
     open_ = bound < best.enough(items.group)
     small = 2.0 * np.maximum(np.maximum(at.radius, spread), arc) <= TOLERANCES.judge
     index = np.flatnonzero(open_ & small & (best.owner[items.group] < 0))

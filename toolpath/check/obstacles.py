@@ -84,15 +84,16 @@ class Obstacles:
             tip=best.tip[hit],
         )
 
-    def closest(self, table: MoveTable, tool: Tool, group: IntArray, limit: FloatArray) -> Best:
-        """The nearest approach to any piece of each group of moves, where below its limit (g,).
+    def closest(self, table: MoveTable, tool: Tool, group: IntArray, best: Best) -> Best:
+        """Brings `best` to the nearest approach to any piece of each group of moves.
 
-        `group` (n,) numbers the moves' groups from 0. Within 0.001 mm, never below the truth.
+        `group` (n,) numbers the moves' groups from 0. To within `best.within`, never below the
+        truth.
         """
-        most = float(limit.max(initial=0.0))
+        most = float(best.limit.max(initial=0.0))
         piece = np.array([owner.code is Code.PIECE for owner in self.owners], dtype=np.bool_)
         near = self._near(table, tool, np.where(piece, most, -np.inf))
-        return self._search(table, tool, near, group[near.row], Best.of(limit))
+        return self._search(table, tool, near, group[near.row], best)
 
     def blocked(self, tips: FloatArray, tool: Tool) -> NDArray[np.bool_]:
         """(k,) whether a cutter that stands at each tip (k, 3) is too near to anything."""

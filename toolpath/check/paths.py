@@ -95,7 +95,7 @@ def places(table: MoveTable, spans: Spans) -> Places:
 
 
 def forward(table: MoveTable, spans: Spans, at: Places, direction: FloatArray) -> FloatArray:
-    """(k, 3) the tips at those ends or corners of spans that lie furthest along directions (k, 3)."""
+    """(k, 3) the tips at the ends or corners of spans furthest along directions (k, 3)."""
     row = spans.row
     delta = table.end[row] - table.start[row]
     along = np.einsum("ij,ij->i", direction, at.half)[:, None]

@@ -9,7 +9,7 @@ import numpy as np
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.check.chords import chords_of
-from toolpath.check.closest import Approach, approach
+from toolpath.check.closest import BY_LINE, Approach, approach
 from toolpath.check.entering import Replay, covered, entering
 from toolpath.check.frames import frame_of
 from toolpath.check.gap import tool_of
@@ -150,7 +150,7 @@ def _agree(breaches: list[Finding], nearest: Approach) -> None:
         if each.code is not Code.PIECE or each.gap is None:
             continue
         known = nearest.by_line.get(each.line)
-        if known is None or known.gap > each.gap + TOLERANCES.judge:
+        if known is None or known.gap > each.gap + BY_LINE + TOLERANCES.judge:
             raise InternalError(
                 f'two searches disagree about how near line {each.line} comes to "{each.piece}"'
             )

@@ -9,8 +9,8 @@ _DIRECTIONS = ((1, 0), (0, 1), (0, -1), (-1, 0), (1, 1), (1, -1), (-1, 1), (-1, 
 _STEPS = (0.35, 1.2, 2.4, 4.0, 6.0, 8.5, 12.0)
 """How far out to look, in heights of the label."""
 _OUTSIDE, _LABEL, _THING, _GROUND, _FAR = 60.0, 30.0, 4.0, 0.8, 0.5
-"""What a place costs: share of it outside, on another label, on a thing, on busy ground, and each
-height that it is away."""
+"""What a place costs: the share of it outside; the share of label or other, whichever is smaller,
+that lies on another label, on a thing, on busy ground; and each height that it is away."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,11 +102,11 @@ def _candidates(want: Wanted) -> Iterator[tuple[Box, float]]:
 def _cost(candidate: tuple[Box, float], labels: Sequence[Box], around: Surroundings) -> float:
     """What it costs to put a label there."""
     box, step = candidate
-    shares = _OUTSIDE * (box.area - box.overlap(around.window))
+    cost = _FAR * step + _OUTSIDE * (1.0 - box.overlap(around.window) / box.area)
     for weight, others in (
         (_LABEL, labels),
         (_THING, around.things),
         (_GROUND, around.ground),
     ):
-        shares += weight * sum(box.overlap(other) for other in others)
-    return shares / box.area + _FAR * step
+        cost += weight * sum(box.overlap(other) / min(box.area, other.area) for other in others)
+    return cost

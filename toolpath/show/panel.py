@@ -146,7 +146,7 @@ def legend_handles(data: PlanData) -> list[Artist]:
         ),
         (len(data.feeds) > 0, line("cutting move", color=colours.FEED, lw=0.9)),
         (
-            len(data.rapids) > 0,
+            bool(np.nansum(np.abs(np.diff(data.rapids, axis=0))) > 0.0),
             line("rapid, at clear height", color=colours.RAPID, lw=1.0, ls=(0, (5, 3))),
         ),
         (len(data.entries) > 0, line("cutter goes down into material", **ring)),

@@ -117,17 +117,18 @@ def plan_data(scene: Scene, side: Side) -> PlanData:
     refused = tuple(place for view in views for place in _refused(view, job, seen))
     closest = tuple(place for view in views for place in _closest(view, job, seen))
     feeds, rapids = (_joined([path[i] for path in paths]) for i in (0, 1))
+    entries = _apart(np.concatenate([np.empty((0, 2)), *(path[2] for path in paths)]))
     return PlanData(
         side=side,
         title=title(job, side),
         seen=seen,
         blank=blank,
-        cuts=_cut_marks(views, seen, pieces, (*refused, *closest)),
+        cuts=_cut_marks(views, seen, _busy(pieces, (*refused, *closest), entries)),
         pieces=pieces,
         clamps=clamps,
         feeds=feeds,
         rapids=rapids,
-        entries=_apart(np.concatenate([np.empty((0, 2)), *(p[2] for p in paths)])),
+        entries=entries,
         closest=tuple(sorted(closest, key=lambda place: place.room)),
         refused=tuple(sorted(refused, key=lambda place: place.room)),
         window=_window(blank, clamps, (feeds, rapids)),
@@ -141,13 +142,20 @@ def title(job: Job, side: Side) -> str:
     return words if side is Side.FRONT else words + over
 
 
+def _busy(
+    pieces: tuple[PieceMark, ...], places: tuple[Place, ...], entries: FloatArray
+) -> list[BaseGeometry]:
+    """Where the number of a cut had better not stand: on pieces and marks."""
+    spots = [*(place.at for place in places), *entries.tolist()]
+    marks = [shapely.buffer(shapely.Point(spot), _MARK_ROOM) for spot in spots]
+    return [*(piece.grown for piece in pieces), *marks]
+
+
 def _cut_marks(
-    views: tuple[CutView, ...], seen: Seen, pieces: tuple[PieceMark, ...], places: tuple[Place, ...]
+    views: tuple[CutView, ...], seen: Seen, busy: list[BaseGeometry]
 ) -> tuple[CutMark, ...]:
-    """The cuts; numbers stand clear of pieces, marks and other cuts where there is room."""
+    """The cuts; numbers stand clear of what is busy and of smaller cuts where there is room."""
     areas = [seen.geometry(cut_area(view.planned.cut)) for view in views]
-    busy = [piece.grown for piece in pieces]
-    busy += [shapely.buffer(shapely.Point(place.at), _MARK_ROOM) for place in places]
     marks = []
     for index, (view, area) in enumerate(zip(views, areas, strict=True)):
         smaller = [a for i, a in enumerate(areas) if i != index and a.area < area.area]

@@ -70,14 +70,19 @@ def draw_plan(scene: Scene, side: Side, path: Path) -> None:
 def plan_png(data: PlanData, job: Job) -> bytes:
     """The picture of `data` as PNG."""
     with house_style():
-        sheet = _blank_sheet(data, job)
-        _draw_things(sheet, data)
-        _draw_paths(sheet.axes, data)
-        taken = [*_draw_zero(sheet, data), _draw_bar(sheet, job)]
-        taken += _number_cuts(sheet, data)
-        _draw_words(sheet, data, taken)
-        _draw_panel(sheet, data, job)
-        return png_bytes(sheet.figure)
+        return png_bytes(plan_figure(data, job))
+
+
+def plan_figure(data: PlanData, job: Job) -> Figure:
+    """The picture of `data`, drawn; to be called under `house_style`."""
+    sheet = _blank_sheet(data, job)
+    _draw_things(sheet, data)
+    _draw_paths(sheet.axes, data)
+    taken = [*_draw_zero(sheet, data), _draw_bar(sheet, job)]
+    taken += _number_cuts(sheet, data)
+    _draw_words(sheet, data, taken)
+    _draw_panel(sheet, data, job)
+    return sheet.figure
 
 
 def _blank_sheet(data: PlanData, job: Job) -> _Sheet:

@@ -52,7 +52,7 @@ _LARGE_KEY = (6.7, 1.9, 3.1, 3.6)
 """Axes in inches: left, bottom, width, height."""
 _DIFFERS = 0.1
 """A difference in mm between drawing and check that is worth a word."""
-_WIDE_GAP = 20.0
+_WIDE_GAP = 8.0
 """A gap in mm that needs no enlarging."""
 _LEAST_DETAIL, _MOST_DETAIL = 8.0, 60.0
 """Least and greatest width in mm of the enlarged part."""
@@ -75,15 +75,19 @@ def draw_section(scene: Scene, view: CutView | ProgramView, path: Path) -> bool:
 def section_png(data: SectionData, job: Job) -> bytes:
     """The picture of `data` as PNG."""
     with house_style():
-        lengths = Lengths(unit=job.unit)
-        figure = new_figure(_HEIGHT)
-        main = _main_axes(figure, data, job)
-        _draw_all(main, data, job)
-        _name_all(figure, main, data, lengths)
-        _draw_nearest(figure, main, data, job)
-        _draw_key(figure, data, job)
-        _draw_heads(figure, data, job)
-        return png_bytes(figure)
+        return png_bytes(section_figure(data, job))
+
+
+def section_figure(data: SectionData, job: Job) -> Figure:
+    """The picture of `data`, drawn; to be called under `house_style`."""
+    figure = new_figure(_HEIGHT)
+    main = _main_axes(figure, data, job)
+    _draw_all(main, data, job)
+    _name_all(figure, main, data, Lengths(unit=job.unit))
+    _draw_nearest(figure, main, data, job)
+    _draw_key(figure, data, job)
+    _draw_heads(figure, data, job)
+    return figure
 
 
 def _main_axes(figure: Figure, data: SectionData, job: Job) -> Axes:

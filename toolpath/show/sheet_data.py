@@ -265,8 +265,8 @@ def _piece(job: Job, piece: Piece, side: Side, lengths: Lengths) -> PieceRow:
     x, y = seen_from(job, side).point(*piece.at)
     rise = rise_seen_from(piece, job.blank, side)
     moved = [
-        (piece.drift.side, f"{lengths.short(piece.drift.side)} sideways"),
-        (rise, f"{lengths.short(rise)} up or down"),
+        (piece.drift.side, f"{lengths.short(piece.drift.side)} side"),
+        (rise, f"{lengths.short(rise)} rise"),
         (piece.drift.turn, f"{round(piece.drift.turn * 57.29577951308232, 1):g}° turn"),
     ]
     return PieceRow(

@@ -25,6 +25,7 @@ from toolpath.show.words import SIDE_WORDS, TURN_WORDS, Lengths
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 _WIDTH, _HEIGHT = 4.6, 3.5
 """Size of the picture in inches."""
@@ -35,19 +36,24 @@ _FAR_SIDE = -0.75
 def draw_zero(scene: Scene, side: Side) -> bytes:
     """A small picture, as PNG, of the blank with `side` up: zero, X+ and Y+, size, clamps; for
     the back an arrow that shows how it was turned over."""
-    job, seen = scene.job, seen_from(scene.job, side)
     with house_style():
-        figure = new_figure(_HEIGHT, _WIDTH)
-        axes = add_axes(figure, (0.05, 0.05, _WIDTH - 0.1, _HEIGHT - 0.1))
-        axes.set_axis_off()
-        unit = max(seen.size[0] / 46.0, seen.size[1] / 30.0)
-        _frame(axes, seen, unit)
-        _draw_blank(axes, job, seen, unit)
-        _draw_size(axes, seen, Lengths(unit=job.unit), unit)
-        _draw_zero_mark(axes, seen, unit)
-        if side is Side.BACK:
-            _draw_turn(axes, job.blank.turn_over, seen, unit)
-        return png_bytes(figure)
+        return png_bytes(zero_figure(scene.job, side))
+
+
+def zero_figure(job: Job, side: Side) -> Figure:
+    """The same picture, drawn; to be called under `house_style`."""
+    seen = seen_from(job, side)
+    figure = new_figure(_HEIGHT, _WIDTH)
+    axes = add_axes(figure, (0.05, 0.05, _WIDTH - 0.1, _HEIGHT - 0.1))
+    axes.set_axis_off()
+    unit = max(seen.size[0] / 46.0, seen.size[1] / 30.0)
+    _frame(axes, seen, unit)
+    _draw_blank(axes, job, seen, unit)
+    _draw_size(axes, seen, Lengths(unit=job.unit), unit)
+    _draw_zero_mark(axes, seen, unit)
+    if side is Side.BACK:
+        _draw_turn(axes, job.blank.turn_over, seen, unit)
+    return figure
 
 
 def _frame(axes: Axes, seen: Seen, unit: float) -> None:

@@ -1,0 +1,138 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+
+from toolpath.drawing.shapes import rect
+from toolpath.job.model import Blank, Side, TurnOver
+from toolpath.motion.moves import Kind, Move, MoveTable
+from toolpath.show.plan_data import cuts_of, plan_data, sides_of
+
+
+def middle(scene, side, name):
+    data = plan_data(scene, side)
+    mark = next(piece for piece in data.pieces if piece.name == name)
+    return mark.nominal.centroid.coords[0]
+
+
+def over(way: TurnOver) -> dict:
+    return {"blank": Blank(outline=rect(0, 0, 400, 280), thickness=42, turn_over=way)}
+
+
+def test_the_front_is_as_drawn(scene):
+    # pebble 3 lies at (70, 60): lower left.
+    assert middle(scene, Side.FRONT, "pebble 3") == pytest.approx((70, 60))
+
+
+def test_left_is_right_on_the_back_turned_left_to_right(make_clock):
+    scene = make_clock(**over(TurnOver.LEFT_RIGHT))
+    assert middle(scene, Side.BACK, "pebble 3") == pytest.approx((330, 60))
+
+
+def test_low_is_high_on_the_back_turned_top_to_bottom(make_clock):
+    scene = make_clock(**over(TurnOver.TOP_BOTTOM))
+    assert middle(scene, Side.BACK, "pebble 3") == pytest.approx((70, 220))
+
+
+def test_depths_are_those_below_the_face_that_is_up(scene):
+    front = {p.name: p.depth for p in plan_data(scene, Side.FRONT).pieces}
+    back = {p.name: p.depth for p in plan_data(scene, Side.BACK).pieces}
+    assert front["brass cog"] == pytest.approx(8)
+    assert back["brass cog"] == pytest.approx(42 - 8 - 6)
+    assert back["brass plate"] == pytest.approx(10)
+    assert list(front.values()) == sorted(front.values(), reverse=True)
+
+
+def test_only_what_belongs_to_the_face(scene):
+    front, back = (plan_data(scene, side) for side in Side)
+    assert [c.number for c in front.cuts] == [1, 2]
+    assert [c.number for c in back.cuts] == [3, 4, 5, 6]
+    assert [c.name for c in front.clamps] == ["clamp 1"]
+    assert back.clamps[0].area.bounds == pytest.approx((-15, 120, 15, 150))
+    assert "turning over left to right" in back.title
+    assert sides_of(scene) == (Side.FRONT, Side.BACK)
+
+
+def test_paths_lie_on_their_cuts_on_both_faces(scene):
+    for side in Side:
+        data = plan_data(scene, side)
+        cuts = shapely.union_all([cut.area for cut in data.cuts]).buffer(0.1)
+        feeds = data.feeds[~np.isnan(data.feeds).any(axis=1)]
+        assert len(feeds) > 50
+        assert shapely.contains_xy(cuts, *feeds.T).all()
+
+
+def test_rapids_and_feeds_are_kept_apart(scene):
+    view = cuts_of(scene, Side.FRONT)[1]
+    only = replace(scene, programs=(replace(scene.programs[0], cuts=(view,)),))
+    data = plan_data(only, Side.FRONT)
+    rapids = data.rapids[~np.isnan(data.rapids).any(axis=1)]
+    assert (rapids[0] == (33, 33)).all()
+    feeds = data.feeds[~np.isnan(data.feeds).any(axis=1)]
+    assert np.hypot(*(feeds - (200, 140)).T) == pytest.approx(27.0)
+    assert np.nanmax(np.hypot(*np.diff(feeds, axis=0).T)) < 3.0
+    assert data.entries == pytest.approx(np.array([(227, 140)]))
+
+
+def test_a_drill_is_entered_once_a_hole(make_clock):
+    scene = make_clock()
+    bore = replace(scene, programs=(scene.programs[2],))
+    entries = plan_data(bore, Side.BACK).entries
+    assert entries == pytest.approx(np.array([(200, 140)]))
+
+
+def test_closest_places_come_nearest_first(scene):
+    data = plan_data(scene, Side.FRONT)
+    assert data.closest[0].text == "closest: pebble 3, 1.04 mm left, 1.02 needed"
+    assert data.closest[0].at == pytest.approx((70, 60))
+    assert [p.cut for p in data.closest] == [1, 2]
+    assert data.refused == ()
+
+
+def test_refused_places_are_marked_where_they_are(refused):
+    front, back = (plan_data(refused, side) for side in Side)
+    assert front.refused[0].text == "REFUSED: pebble 3, 0.2 mm left, 1.02 needed"
+    assert front.refused[0].at == pytest.approx((70, 60))
+    assert all(place.cut != 1 for place in front.closest)
+    assert back.refused[0].text == "REFUSED: cut 4, no way in"
+    hanger = next(cut for cut in back.cuts if cut.number == 4)
+    assert hanger.area.contains(shapely.Point(back.refused[0].at))
+
+
+def test_numbers_of_cuts_stand_in_their_cut_and_off_pieces(scene):
+    for side in Side:
+        data = plan_data(scene, side)
+        pieces = shapely.union_all([piece.grown for piece in data.pieces])
+        for cut in data.cuts:
+            spot = shapely.Point(cut.spot)
+            assert cut.area.contains(spot)
+            assert not pieces.contains(spot)
+        spots = [cut.spot for cut in data.cuts]
+        assert len(set(spots)) == len(spots)
+
+
+def test_the_window_holds_everything(refused):
+    for side in Side:
+        data = plan_data(refused, side)
+        window = shapely.box(*data.window)
+        things = [data.blank, *(clamp.area for clamp in data.clamps)]
+        assert all(window.contains(thing) for thing in things)
+
+
+def test_separate_feed_paths_are_not_joined(scene):
+    program = scene.programs[0]
+    places = [
+        ((40, 40, -1), (60, 40, -1)),
+        ((60, 40, -1), (60, 60, -1)),
+        ((90, 90, -1), (95, 90, -1)),
+    ]
+    moves = MoveTable.of(
+        Move(kind=Kind.LINE, start=start, end=end, feed=600) for start, end in places
+    )
+    one = replace(program, cuts=(replace(program.cuts[0], moves=moves),))
+    feeds = plan_data(replace(scene, programs=(one,)), Side.FRONT).feeds
+    gap = np.flatnonzero(np.isnan(feeds).any(axis=1))
+    assert len(gap) == 1
+    assert feeds[gap[0] - 1] == pytest.approx((60, 60))
+    assert feeds[gap[0] + 1] == pytest.approx((90, 90))
