@@ -18,9 +18,10 @@ from toolpath.motion.moves import MoveTable
 
 NEAR = 25.0
 """Lines that stay further than this from every piece, mm, are not listed."""
-BY_LINE = 0.02
-"""The gap of a line is found to within this, mm, on the upper side: a tenth of what a maker can
-set, and a fine mesh is twenty times quicker for it."""
+BY_LINE = 0.1
+"""The gap of a line is found to within this, mm, or this share of it where that is more, on the
+upper side: better is only looked for in the nearest of all, as a fine mesh costs ten times as
+much for it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,11 +43,11 @@ def closest_approach(job: Job, *, side: Side, cutter: Cutter, moves: MoveTable) 
 
 def approach(table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame) -> Approach:
     """Least gaps to the grown pieces, never below the truth: overall within 0.001 mm, by line
-    within 0.02 mm."""
+    within 0.1 mm or a tenth of the gap."""
     if not len(table):
         return Approach(closest=None, by_line={})
     lines, group = np.unique(table.line, return_inverse=True)
-    best = Best.of(np.full(len(lines), NEAR), within=BY_LINE)
+    best = Best.of(np.full(len(lines), NEAR), within=BY_LINE, share=BY_LINE)
     best = obstacles.closest(table, tool, group, best)
     near = _closest(best, np.flatnonzero(best.found), table, tool, obstacles, frame)
     overall = _overall(table, tool, obstacles, frame)

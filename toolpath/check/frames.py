@@ -75,7 +75,7 @@ def _arc_extremes(start: FloatArray, end: FloatArray, bulge: float) -> FloatArra
 def frame_of(job: Job, side: Side) -> Frame:
     """The program frame of a face of the job's blank, from the words of the job alone."""
     x0, y0, x1, y1 = bounding_box(job.blank.outline.outer)
-    part_x, part_y = _ACROSS[job.zero[side]]
+    part_x, part_y = _ACROSS[job.zero.get(side, Zero.LOWER_LEFT)]
     zero_x, zero_y = part_x * (x1 - x0), part_y * (y1 - y0)
     if side is Side.FRONT:
         sign, shift = (1.0, 1.0, 1.0), (-x0, -y0, 0.0)

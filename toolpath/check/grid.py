@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from toolpath.blank.field import NeedField, piece_fields
 from toolpath.check.frames import Frame, frame_of
 from toolpath.check.gap import to_footprint
-from toolpath.check.mesh import MeshTree
+from toolpath.check.meshtree import MeshTree
 from toolpath.check.obstacles import Obstacles
 from toolpath.check.solids import Solids
 from toolpath.errors import InternalError

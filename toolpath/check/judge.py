@@ -37,7 +37,8 @@ class Best:
     """The least gap found so far of each of g groups, and where.
 
     `gap` starts at `limit`: what is not below it is of no interest. `owner` and `body` say which
-    solid and part of the cutter; -1 where nothing was found. Gaps are found to `within`.
+    solid and part of the cutter; -1 where nothing was found. Gaps are found to
+    `within`, or to the `share` of themselves where that is more.
     """
 
     limit: FloatArray
@@ -47,9 +48,10 @@ class Best:
     owner: IntArray
     body: IntArray
     within: float = SEARCH
+    share: float = 0.0
 
     @classmethod
-    def of(cls, limit: FloatArray, *, within: float = SEARCH) -> Best:
+    def of(cls, limit: FloatArray, *, within: float = SEARCH, share: float = 0.0) -> Best:
         """Nothing found yet for any group."""
         count = len(limit)
         nowhere = [np.full(count, -1, dtype=np.intp) for _ in range(3)]
@@ -61,6 +63,7 @@ class Best:
             owner=nowhere[1],
             body=nowhere[2],
             within=within,
+            share=share,
         )
 
     @property
@@ -71,7 +74,8 @@ class Best:
     def enough(self, group: IntArray) -> FloatArray:
         """The lower bound at which a span of a group need not be looked at further."""
         known = self.owner[group] >= 0
-        return np.where(known, self.gap[group] - self.within, self.limit[group])
+        gap = self.gap[group]
+        return np.where(known, gap - np.maximum(self.within, self.share * gap), self.limit[group])
 
     def offer(self, group: IntArray, seen: Seen, owner: IntArray, *, force: bool = False) -> None:
         """Take what is nearer than what was known; `force` also takes what the limit allows."""

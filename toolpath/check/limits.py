@@ -72,8 +72,12 @@ def _deep(job: Job, table: MoveTable, feeding: NDArray[np.bool_]) -> list[Findin
     deepest = int(np.nan_to_num(depth, nan=-np.inf).argmax()) if len(depth) else 0
     if not len(depth) or not depth[deepest] > allowed + TOLERANCES.judge:
         return []
-    text = f"{show_mm(float(depth[deepest]))} deep: {show_mm(allowed)} is through the blank and "
-    return [note(text + "as far into the spoilboard as it may go", int(table.line[deepest]))]
+    into = float(depth[deepest]) - allowed + job.machine.spoilboard
+    text = (
+        f"{show_mm(float(depth[deepest]))} deep: the tip goes {show_mm(into)} into the spoilboard, "
+        f"the job allows {show_mm(job.machine.spoilboard)}"
+    )
+    return [note(text, int(table.line[deepest]))]
 
 
 def straight_plunges(table: MoveTable, cutter: Cutter) -> NDArray[np.intp]:

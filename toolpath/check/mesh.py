@@ -1,7 +1,6 @@
-"""Embedded meshes for the exact judge: a tree of boxes over the triangles, then the triangles.
+"""The exact judge for embedded meshes: down the tree of boxes, then the triangles.
 
-The triangles are laid along a curve that keeps neighbours together; node j of level l holds
-triangles j * 2^l up to (j + 1) * 2^l. A node's box, grown by the drift, gives a lower bound of the
+A node's box, grown by the drift, gives a lower bound of the
 gap in closed form and one of its corners an upper bound, so that whole branches fall away. At the
 leaves the gap to a triangle's middle, with the plane that touches it there, bounds the gap to
 all of it, all angles that it may have turned to included, and what that does not settle is
@@ -11,17 +10,15 @@ split: the triangle into four, the move or the angle into two.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from toolpath.check.frames import Frame, frame_of
 from toolpath.check.gap import Gaps, Tool, gaps
 from toolpath.check.judge import Best, Pairs, joined, nearest, taken
+from toolpath.check.meshtree import MeshTree, boxes_of
 from toolpath.check.paths import Places, Spans, forward, places, split
-from toolpath.check.solids import Foot, Solids, standing
-from toolpath.job.model import Job, Mesh, Piece, Side
 from toolpath.motion.moves import MoveTable
 from toolpath.tolerances import TOLERANCES
 
@@ -33,147 +30,6 @@ _LEVELS_DOWN = 2
 """Levels of the tree gone down at a time: it decides speed only."""
 _AT_ONCE = 1 << 18
 """Triangles in hand at once: about 60 MB."""
-_MORTON_BITS = 10
-"""Bits an axis of the curve that orders triangles: it decides speed only."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class MeshTree:
-    """One embedded mesh in the program frame, at its nominal place.
-
-    `corners` (t, 3, 3) of the triangles; level l of `low`, `high` (m, 3) holds the boxes of its
-    nodes and of `sample` (m, 3) a corner of each. `side`, `rise` and `turn` about `pivot` (2,)
-    are its drift.
-    """
-
-    owner: int
-    corners: FloatArray = field(repr=False)
-    low: tuple[FloatArray, ...] = field(repr=False)
-    high: tuple[FloatArray, ...] = field(repr=False)
-    sample: tuple[FloatArray, ...] = field(repr=False)
-    pivot: FloatArray
-    side: float
-    rise: float
-    turn: float
-
-    @property
-    def top(self) -> int:
-        """The level of the one node that holds everything."""
-        return len(self.low) - 1
-
-    def grown_box(self) -> tuple[FloatArray, FloatArray]:
-        """(3,) corners of a box that holds the mesh wherever it may have drifted."""
-        node = self.nodes(self.top, np.zeros(1, dtype=np.intp))
-        low, high = node.boxes()
-        return low[0], high[0]
-
-    def nodes(self, level: int, node: IntArray) -> Solids:
-        """The boxes of nodes of a level, grown by the drift, as solids."""
-        low, high = self.low[level][node], self.high[level][node]
-        far = np.maximum(np.abs(low - self._pivot3), np.abs(high - self._pivot3))
-        chord = 2.0 * np.hypot(far[:, 0], far[:, 1]) * math.sin(min(self.turn, math.pi) / 2.0)
-        return _boxes_of(low, high, self.side + chord, self.rise, self.owner)
-
-    def samples(self, level: int, node: IntArray) -> Solids:
-        """A corner of each node, grown by the drift to the side and up or down."""
-        point = self.sample[level][node]
-        return _boxes_of(point, point, np.full(len(node), self.side), self.rise, self.owner)
-
-    @property
-    def _pivot3(self) -> FloatArray:
-        return np.array([self.pivot[0], self.pivot[1], 0.0])
-
-
-def _boxes_of(
-    low: FloatArray, high: FloatArray, pad: FloatArray, rise: float, owner: int
-) -> Solids:
-    count = len(low)
-    half, middle = (high - low) / 2.0, (high + low) / 2.0
-    zero = np.zeros(count)
-    return Solids(
-        foot=np.full(count, Foot.RECT, dtype=np.int8),
-        owner=np.full(count, owner, dtype=np.intp),
-        x=middle[:, 0],
-        y=middle[:, 1],
-        ux=np.ones(count),
-        uy=zero,
-        hx=half[:, 0],
-        hy=half[:, 1],
-        pad=pad,
-        z0=low[:, 2] - rise,
-        z1=high[:, 2] + rise,
-        rounding=zero,
-    )
-
-
-def mesh_trees(job: Job, side: Side) -> tuple[MeshTree, ...]:
-    """The meshes among the pieces, as seen on the machine while that face is up; `owner` is the
-    piece's place in the job."""
-    frame = frame_of(job, side)
-    return tuple(
-        _tree(job, piece, piece.solid, side, frame, owner)
-        for owner, piece in enumerate(job.pieces)
-        if isinstance(piece.solid, Mesh)
-    )
-
-
-def _tree(job: Job, piece: Piece, mesh: Mesh, side: Side, frame: Frame, owner: int) -> MeshTree:
-    corners, rise = _placed(job, piece, mesh, side, frame)
-    corners = corners[_order(corners.mean(axis=1))]
-    low, high, sample = [corners.min(axis=1)], [corners.max(axis=1)], [corners[:, 0]]
-    while len(low[-1]) > 1:
-        pairs = np.arange(0, len(low[-1]), 2)
-        low.append(np.minimum.reduceat(low[-1], pairs, axis=0))
-        high.append(np.maximum.reduceat(high[-1], pairs, axis=0))
-        sample.append(sample[-1][pairs])
-    return MeshTree(
-        owner=owner,
-        corners=corners,
-        low=tuple(low),
-        high=tuple(high),
-        sample=tuple(sample),
-        pivot=np.array(piece.at) * frame.sign[:2] + frame.shift[:2],
-        side=piece.drift.side,
-        rise=rise,
-        turn=piece.drift.turn,
-    )
-
-
-def _placed(
-    job: Job, piece: Piece, mesh: Mesh, side: Side, frame: Frame
-) -> tuple[FloatArray, float]:
-    """(t, 3, 3) corners where the mesh nominally lies, program frame, and its rise."""
-    about_x, about_y = mesh.tilt
-    turned = _rotation(2, piece.turn) @ _rotation(1, about_y) @ _rotation(0, about_x)
-    corners = mesh.vertices[mesh.triangles] @ turned.T
-    flat = corners.reshape(-1, 3)
-    least, most = flat.min(axis=0), flat.max(axis=0)
-    bottom, _, rise = standing(job, piece, side, float(most[2] - least[2]))
-    middle = (least[:2] + most[:2]) / 2.0
-    plan = (corners[..., :2] - middle + np.array(piece.at)) * frame.sign[:2] + frame.shift[:2]
-    up = corners[..., 2] - least[2] if frame.sign[2] > 0 else most[2] - corners[..., 2]
-    return np.concatenate([plan, (bottom + up)[..., None]], axis=2), rise
-
-
-def _rotation(axis: int, angle: float) -> FloatArray:
-    """Right-handed turn about the x (0), y (1) or z (2) axis."""
-    one, two = (axis + 1) % 3, (axis + 2) % 3
-    made = np.eye(3)
-    made[one, one] = made[two, two] = math.cos(angle)
-    made[one, two], made[two, one] = -math.sin(angle), math.sin(angle)
-    return made
-
-
-def _order(middles: FloatArray) -> IntArray:
-    """An order along a curve that visits the octants of space one after the other."""
-    low = middles.min(axis=0)
-    size = max(float((middles.max(axis=0) - low).max()), np.finfo(float).tiny)
-    steps = ((middles - low) / size * (2**_MORTON_BITS - 1)).astype(np.int64)
-    key = np.zeros(len(middles), dtype=np.int64)
-    for bit in range(_MORTON_BITS):
-        for axis in range(3):
-            key |= ((steps[:, axis] >> bit) & 1) << (3 * bit + axis)
-    return np.argsort(key, kind="stable")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -348,14 +204,14 @@ def _look_triangle(
     turned, arm = _turned(tree, items)
     middle = turned.mean(axis=1)
     pad = np.full(len(middle), tree.side)
-    solid = _boxes_of(middle, middle, pad, tree.rise, tree.owner)
+    solid = boxes_of(middle, middle, pad, tree.rise, tree.owner)
     found = gaps(tool, solid, at.middle)
     seen = nearest(found.gap, at.middle, items.spans.row)
     best.offer(items.group, seen, solid.owner)
     half_turn = (items.last - items.first) / 2.0
     spread = np.sqrt(((turned - middle[:, None, :]) ** 2).sum(axis=2)).max(axis=1)
     arc = arm.max(axis=1) * half_turn
-    beyond = _reach(found, turned - middle[:, None, :], turned - tree._pivot3, half_turn)
+    beyond = _reach(found, turned - middle[:, None, :], turned - tree.pivot3, half_turn)
     plain = found.gap - (at.radius + spread + arc)[:, None]
     bound = np.maximum(_bound(found, at, beyond), plain.min(axis=1))
     look = _Look(at=at, turned=turned, found=found, bound=bound)
@@ -386,8 +242,8 @@ class _Look:
 def _offer_corners(
     table: MoveTable, tool: Tool, tree: MeshTree, items: _TriangleItems, best: Best, look: _Look
 ) -> None:
-    """Try the corner of each open triangle, and the end of its span, that promise the least gap:
-    without it the least gap would be closed in on only by halves."""
+    """Try the corner of each open triangle, and the ends of its span and of its angles, that
+    promise the least gap: without it the least gap would be closed in on only by halves."""
     open_ = np.flatnonzero(look.bound < best.enough(items.group))
     if not open_.size:
         return
@@ -396,21 +252,32 @@ def _offer_corners(
     ends = forward(table, items.spans.take(open_), look.at.take(open_), toward)
     turned = look.turned[open_]
     corner = np.einsum("kx,kcx->kc", toward, turned).argmin(axis=1)
-    point = turned[np.arange(len(open_)), corner]
-    solid = _boxes_of(point, point, np.full(len(open_), tree.side), tree.rise, tree.owner)
+    every = np.arange(len(open_))
+    arm = turned[every, corner] - tree.pivot3
+    swing = toward[:, 1] * arm[:, 0] - toward[:, 0] * arm[:, 1]
+    angle = np.where(swing > 0.0, items.first[open_], items.last[open_])
+    nominal = items.corners[open_][every, corner]
+    point = _at_angle(tree, nominal[:, None], angle)[:, 0]
+    solid = boxes_of(point, point, np.full(len(open_), tree.side), tree.rise, tree.owner)
     seen = nearest(gaps(tool, solid, ends).gap, ends, items.spans.row[open_])
     best.offer(items.group[open_], seen, solid.owner)
 
 
 def _turned(tree: MeshTree, items: _TriangleItems) -> tuple[FloatArray, FloatArray]:
     """Corners (k, 3, 3) at the middle of their angles, and their distances from the pivot."""
-    angle = (items.first + items.last) / 2.0
-    cos, sin = np.cos(angle)[:, None], np.sin(angle)[:, None]
     off = items.corners[..., :2] - tree.pivot
-    turned = items.corners.copy()
+    turned = _at_angle(tree, items.corners, (items.first + items.last) / 2.0)
+    return turned, np.hypot(off[..., 0], off[..., 1])
+
+
+def _at_angle(tree: MeshTree, corners: FloatArray, angle: FloatArray) -> FloatArray:
+    """Corners (k, c, 3) turned about the pivot by angles (k,)."""
+    cos, sin = np.cos(angle)[:, None], np.sin(angle)[:, None]
+    off = corners[..., :2] - tree.pivot
+    turned = corners.copy()
     turned[..., 0] = tree.pivot[0] + off[..., 0] * cos - off[..., 1] * sin
     turned[..., 1] = tree.pivot[1] + off[..., 0] * sin + off[..., 1] * cos
-    return turned, np.hypot(off[..., 0], off[..., 1])
+    return turned
 
 
 def _reach(found: Gaps, off: FloatArray, arm: FloatArray, half_turn: FloatArray) -> FloatArray:
@@ -421,7 +288,8 @@ def _reach(found: Gaps, off: FloatArray, arm: FloatArray, half_turn: FloatArray)
     swing = np.abs(np.einsum("kbx,kcx->kbc", found.direction[..., :2], aside))
     swing = swing * half_turn[:, None, None]
     rest = np.hypot(arm[..., 0], arm[..., 1]) * half_turn[:, None] ** 2 / 2.0
-    reach = against + swing + rest[:, None, :]
+    level = np.hypot(found.direction[..., 0], found.direction[..., 1])[..., None]
+    reach = against + swing + rest[:, None, :] * level
     return np.asarray(reach.max(axis=2), dtype=np.float64)
 
 

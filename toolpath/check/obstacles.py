@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from toolpath.check.gap import Tool
 from toolpath.check.judge import EQUAL, Best, Pairs, near_pairs, search_solids
-from toolpath.check.mesh import MeshTree, mesh_trees, search_mesh
+from toolpath.check.mesh import search_mesh
+from toolpath.check.meshtree import MeshTree, mesh_trees
 from toolpath.check.report import Code
 from toolpath.check.solids import Owner, Solids, simple_solids
 from toolpath.job.model import Job, Side
@@ -17,6 +18,10 @@ from toolpath.motion.moves import Kind, MoveTable
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
+
+
+ROUGH = 0.1
+"""How well the gap of a breach is known at first, mm: whether it is one does not depend on it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,8 +69,9 @@ class Obstacles:
         _, high = self._boxes()
         return float(high[:, 2].max(initial=-np.inf))
 
-    def breaches(self, table: MoveTable, tool: Tool) -> Breaches:
-        """Every move that comes nearer to anything than that needs, with the worst place.
+    def breaches(self, table: MoveTable, tool: Tool, within: float = ROUGH) -> Breaches:
+        """Every move that comes nearer to anything than that needs, with the worst place and its
+        gap to `within` mm, on the upper side.
 
         All moves of the table must be known at both ends. Nothing is missed; what keeps its need
         by `TOLERANCES.judge` or more is never named.
@@ -74,7 +80,7 @@ class Obstacles:
         pair = near.row * max(len(self.owners), 1) + near.owner
         keys, group = np.unique(pair, return_inverse=True)
         owner = keys % max(len(self.owners), 1)
-        best = self._search(table, tool, near, group, Best.of(self.needs[owner]))
+        best = self._search(table, tool, near, group, Best.of(self.needs[owner], within=within))
         hit = np.flatnonzero(best.found)
         return Breaches(
             row=best.row[hit],

@@ -36,9 +36,14 @@ def judged_moves(table: MoveTable) -> MoveTable:
 
 
 def unknown_notes(table: MoveTable) -> list[Finding]:
-    """What was not judged because a place was not known."""
+    """What was not judged because a place was not known.
+
+    A program that begins with rapids above the face says nothing new: every machine starts
+    somewhere, and that is passed over.
+    """
     unknown = np.flatnonzero(~_all_known(np.concatenate([table.start, table.end], axis=1)))
-    if not unknown.size:
+    usual = (table.kind[unknown] == Kind.RAPID) & (table.end[unknown, 2] > 0.0)
+    if usual.all():
         return []
     nowhere = int((~_all_known(table.end)).sum())
     return [

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from toolpath.check.frames import Frame
 from toolpath.check.gap import tool_of
+from toolpath.check.judge import SEARCH
 from toolpath.check.obstacles import Breaches, Obstacles
 from toolpath.check.report import Code, Finding, Part, Point
 from toolpath.job.model import Cutter, Nut
@@ -82,10 +83,12 @@ def breach_findings(scene: Scene, breaches: Breaches) -> list[Finding]:
 
 def _finding(scene: Scene, breaches: Breaches, members: NDArray[np.int64], mend: bool) -> Finding:
     index = int(members[0])
+    lines = scene.table.line[breaches.row[members]]
+    if mend:
+        breaches, index = _exactly(scene, breaches, index), 0
     owner = scene.obstacles.owners[int(breaches.owner[index])]
     part = tool_of(scene.cutter, scene.nut).bodies[int(breaches.body[index])].part
     tip, gap, row = breaches.tip[index], float(breaches.gap[index]), int(breaches.row[index])
-    lines = scene.table.line[breaches.row[members]]
     at = scene.frame.to_blank(tip)
     what = "clamp " if owner.code is Code.CLAMP else ""
     rapid = " of a rapid" if scene.table.kind[row] == Kind.RAPID else ""
@@ -108,6 +111,22 @@ def _finding(scene: Scene, breaches: Breaches, members: NDArray[np.int64], mend:
         needed=owner.need,
         mend=_mend(scene, tip, part, depth, owner.code) if mend else "",
         clear_depth=depth,
+    )
+
+
+def _exactly(scene: Scene, breaches: Breaches, index: int) -> Breaches:
+    """One breach with its least gap found to the last."""
+    row, owner = int(breaches.row[index]), int(breaches.owner[index])
+    alone = scene.table.take(np.array([row]))
+    tool = tool_of(scene.cutter, scene.nut)
+    again = scene.obstacles.breaches(alone, tool, within=SEARCH)
+    mine = np.flatnonzero(again.owner == owner)
+    return Breaches(
+        row=np.array([row]),
+        owner=again.owner[mine],
+        body=again.body[mine],
+        gap=again.gap[mine],
+        tip=again.tip[mine],
     )
 
 

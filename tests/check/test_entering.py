@@ -1,0 +1,124 @@
+import math
+
+import pytest
+
+from toolpath.check.replay import judge_program
+from toolpath.check.report import Code
+from toolpath.check.stock import Stock
+from toolpath.job.model import Shape, Side
+
+
+def codes(kit, lines, cutter=None, side=Side.FRONT, before=(), **job_words):
+    tool = cutter or kit.cutter()
+    job = kit.job((), cutter=tool, **job_words)
+    stock = Stock.fresh(job)
+    for earlier, their_side, their_lines in before:
+        stock = judge_program(
+            job, side=their_side, cutter=earlier, program=kit.read(*their_lines), stock=stock
+        ).stock
+    report = judge_program(
+        job, side=side, cutter=tool, program=kit.read(*lines), stock=stock
+    ).report
+    return [f.code for f in report.findings if f.refuses]
+
+
+SLOT = ["F600", "G0 X20 Y40 Z5", "G1 Z-3", "X60", "G0 Z5"]
+
+
+def test_a_rapid_into_solid_stock_is_found(kit):
+    assert codes(kit, ["G0 X20 Y40 Z5", "G0 Z-1"]) == [Code.RAPID_IN_STOCK]
+    assert codes(kit, ["G0 X20 Y40 Z5", "G0 X60"]) == []
+    # Outside the blank (program x from 0 to 120) there is no stock.
+    assert codes(kit, ["G0 X-5 Y40 Z5", "G0 Z-10"]) == []
+    assert codes(kit, ["G0 X-2.5 Y40 Z5", "G0 Z-10"]) == [Code.RAPID_IN_STOCK]
+
+
+def test_a_rapid_back_into_what_was_cut_is_clear(kit):
+    assert codes(kit, [*SLOT, "G0 X40", "G0 Z-3", "G0 X20"]) == []
+    assert codes(kit, [*SLOT, "G0 X40", "G0 Z-3.1"]) == [Code.RAPID_IN_STOCK]
+    assert codes(kit, [*SLOT, "G0 X40 Y40.1", "G0 Z-3"]) == [Code.RAPID_IN_STOCK]
+
+
+def test_only_what_was_cut_before_counts(kit):
+    early = ["F600", "G0 X20 Y40 Z5", "G0 Z-2", "G1 X60", "G0 Z5"]
+    assert codes(kit, early) == [Code.RAPID_IN_STOCK]
+
+
+def test_an_earlier_program_counts_and_one_of_the_other_face_does_not(kit):
+    into = ["G0 X40 Y40 Z5", "G0 Z-2"]
+    assert codes(kit, into, before=[(kit.cutter(), Side.FRONT, SLOT)]) == []
+    # The same place from the back is x' = 120 - x.
+    mirrored = ["G0 X80 Y40 Z5", "G0 Z-2"]
+    found = codes(kit, mirrored, side=Side.BACK, before=[(kit.cutter(), Side.FRONT, SLOT)])
+    assert found == [Code.RAPID_IN_STOCK]
+
+
+def test_pecks_of_a_drill_are_clear(kit):
+    drill = kit.cutter(name="drill 5", shape=Shape.DRILL, diameter=5.0, shank=5.0, angle=2.06)
+    lines = ["F200", "G0 X40 Y40 Z2"]
+    for depth in (4, 8, 12):
+        lines += [f"G1 Z-{depth}", "G0 Z2", f"G0 Z-{depth - 0.3}"]
+    assert codes(kit, lines, cutter=drill) == []
+    lines[-1] = "G0 Z-12.5"
+    assert codes(kit, lines, cutter=drill) == [Code.RAPID_IN_STOCK]
+
+
+def test_a_link_in_a_cleared_pocket_is_clear_and_its_wander_box_counts(kit):
+    pocket = ["F600", "G0 X20 Y20 Z5", "G1 Z-3"]
+    for y in range(20, 42, 2):
+        pocket += [f"G1 Y{y}", "X60" if y % 4 == 0 else "X20"]
+    # Between its passes stand scallops of 0.17 mm at the sides: 3 - sqrt(3^2 - 1^2).
+    assert codes(kit, [*pocket, "G0 X20 Y20"]) == [Code.RAPID_IN_STOCK]
+    pocket += ["G1 Y20", "X20", "Y40", "X60"]
+    assert codes(kit, [*pocket, "G0 X20 Y20", "G0 X60 Y40"]) == []
+    # An L of two slots: the line between their ends is not cut, nor is the box.
+    ell = ["F600", "G0 X20 Y20 Z5", "G1 Z-3", "X60", "Y60", "G0 X20 Y20"]
+    assert codes(kit, ell) == [Code.RAPID_IN_STOCK]
+    square = ["F600", "G0 X20 Y20 Z5", "G1 Z-3", "X60", "Y60", "G0 Y20", "G0 X20"]
+    assert codes(kit, square) == []
+
+
+@pytest.mark.parametrize(
+    ("shank", "expected"), [(4.0, []), (6.0, []), (7.0, [Code.SHANK_IN_STOCK])]
+)
+def test_a_shank_in_a_deep_slot(kit, shank, expected):
+    # Flutes 8 long in a slot cut to 12 in four levels: the shank is 4 below the face.
+    cutter = kit.cutter(flute_length=8.0, shank=shank)
+    lines = ["F600", "G0 X20 Y40 Z5"]
+    for number, depth in enumerate((3, 6, 9, 12)):
+        lines += [f"G1 Z-{depth}", "X60" if number % 2 == 0 else "X20"]
+    assert codes(kit, lines, cutter=cutter) == expected
+
+
+def test_a_nut_in_a_narrow_pocket(kit):
+    cutter = kit.cutter(flute_length=8.0, shank=5.0, reach=11.0)
+    lines = ["F600", "G0 X20 Y40 Z5", "G1 Z-6", "X60", "Z-12", "X20"]
+    assert Code.NUT_IN_STOCK in codes(kit, lines, cutter=cutter)
+
+
+def test_an_arc_clears_stock_too(kit):
+    # A bore of radius 5 + 3 by a full circle; a rapid anywhere within 5 of the middle is clear.
+    bore = ["F600", "G0 X45 Y40 Z5", "G1 Z-3", "G3 X45 Y40 I-5 J0", "G1 X40", "G0 X43 Y42"]
+    assert codes(kit, bore) == []
+    bore[-1] = "G0 X44.5 Y44.5"
+    assert codes(kit, bore) == [Code.RAPID_IN_STOCK]
+
+
+def test_a_round_blank_has_no_corners(kit):
+    outline = kit.circle(70.0, 60.0, 40.0)
+    # Program zero is (30, 20): the corner (2, 2) is outside the disc, (40, 10) inside.
+    assert codes(kit, ["G0 X2 Y2 Z5", "G0 Z-3"], outline=outline) == []
+    assert codes(kit, ["G0 X40 Y10 Z5", "G0 Z-3"], outline=outline) == [Code.RAPID_IN_STOCK]
+
+
+def test_one_finding_for_one_stretch(kit):
+    lines = ["G0 X20 Y40 Z5", "G0 Z-1", *(f"G0 X{x}" for x in range(21, 60))]
+    job = kit.job(())
+    report = judge_program(
+        job, side=Side.FRONT, cutter=kit.cutter(), program=kit.read(*lines), stock=Stock.fresh(job)
+    ).report
+    found = [f for f in report.findings if f.refuses]
+    assert len(found) == 1
+    assert found[0].line == 4
+    assert found[0].at == pytest.approx((30.0, 60.0, -1.0))
+    assert math.isclose(found[0].at_program[2], -1.0)

@@ -1,0 +1,162 @@
+"""Embedded meshes as trees of boxes over their triangles, in the program frame of a face.
+
+The triangles are laid along a curve that keeps neighbours together; node j of level l holds
+triangles j * 2^l up to (j + 1) * 2^l.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from toolpath.check.frames import Frame, frame_of
+from toolpath.check.solids import Foot, Solids, standing
+from toolpath.job.model import Job, Mesh, Piece, Side
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
+
+_MORTON_BITS = 10
+"""Bits an axis of the curve that orders triangles: it decides speed only."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MeshTree:
+    """One embedded mesh in the program frame, at its nominal place.
+
+    `corners` (t, 3, 3) of the triangles; level l of `low`, `high` (m, 3) holds the boxes of its
+    nodes and of `sample` (m, 3) a corner of each. `side`, `rise` and `turn` about `pivot` (2,)
+    are its drift.
+    """
+
+    owner: int
+    corners: FloatArray = field(repr=False)
+    low: tuple[FloatArray, ...] = field(repr=False)
+    high: tuple[FloatArray, ...] = field(repr=False)
+    sample: tuple[FloatArray, ...] = field(repr=False)
+    pivot: FloatArray
+    side: float
+    rise: float
+    turn: float
+
+    @property
+    def top(self) -> int:
+        """The level of the one node that holds everything."""
+        return len(self.low) - 1
+
+    def grown_box(self) -> tuple[FloatArray, FloatArray]:
+        """(3,) corners of a box that holds the mesh wherever it may have drifted."""
+        node = self.nodes(self.top, np.zeros(1, dtype=np.intp))
+        low, high = node.boxes()
+        return low[0], high[0]
+
+    def nodes(self, level: int, node: IntArray) -> Solids:
+        """The boxes of nodes of a level, grown by the drift, as solids."""
+        low, high = self.low[level][node], self.high[level][node]
+        far = np.maximum(np.abs(low - self.pivot3), np.abs(high - self.pivot3))
+        chord = 2.0 * np.hypot(far[:, 0], far[:, 1]) * math.sin(min(self.turn, math.pi) / 2.0)
+        return boxes_of(low, high, self.side + chord, self.rise, self.owner)
+
+    def samples(self, level: int, node: IntArray) -> Solids:
+        """A corner of each node, grown by the drift to the side and up or down."""
+        point = self.sample[level][node]
+        return boxes_of(point, point, np.full(len(node), self.side), self.rise, self.owner)
+
+    @property
+    def pivot3(self) -> FloatArray:
+        """(3,) the pivot at z = 0."""
+        return np.array([self.pivot[0], self.pivot[1], 0.0])
+
+
+def boxes_of(low: FloatArray, high: FloatArray, pad: FloatArray, rise: float, owner: int) -> Solids:
+    """Boxes square to the axes (k, 3), widened by pads and raised and lowered, as solids."""
+    count = len(low)
+    half, middle = (high - low) / 2.0, (high + low) / 2.0
+    zero = np.zeros(count)
+    return Solids(
+        foot=np.full(count, Foot.RECT, dtype=np.int8),
+        owner=np.full(count, owner, dtype=np.intp),
+        x=middle[:, 0],
+        y=middle[:, 1],
+        ux=np.ones(count),
+        uy=zero,
+        hx=half[:, 0],
+        hy=half[:, 1],
+        pad=pad,
+        z0=low[:, 2] - rise,
+        z1=high[:, 2] + rise,
+        rounding=zero,
+    )
+
+
+def mesh_trees(job: Job, side: Side) -> tuple[MeshTree, ...]:
+    """The meshes among the pieces, as seen on the machine while that face is up; `owner` is the
+    piece's place in the job."""
+    frame = frame_of(job, side)
+    return tuple(
+        _tree(job, piece, piece.solid, side, frame, owner)
+        for owner, piece in enumerate(job.pieces)
+        if isinstance(piece.solid, Mesh)
+    )
+
+
+def _tree(job: Job, piece: Piece, mesh: Mesh, side: Side, frame: Frame, owner: int) -> MeshTree:
+    corners, rise = _placed(job, piece, mesh, side, frame)
+    corners = corners[_order(corners.mean(axis=1))]
+    low, high, sample = [corners.min(axis=1)], [corners.max(axis=1)], [corners[:, 0]]
+    while len(low[-1]) > 1:
+        pairs = np.arange(0, len(low[-1]), 2)
+        low.append(np.minimum.reduceat(low[-1], pairs, axis=0))
+        high.append(np.maximum.reduceat(high[-1], pairs, axis=0))
+        sample.append(sample[-1][pairs])
+    return MeshTree(
+        owner=owner,
+        corners=corners,
+        low=tuple(low),
+        high=tuple(high),
+        sample=tuple(sample),
+        pivot=np.array(piece.at) * frame.sign[:2] + frame.shift[:2],
+        side=piece.drift.side,
+        rise=rise,
+        turn=piece.drift.turn,
+    )
+
+
+def _placed(
+    job: Job, piece: Piece, mesh: Mesh, side: Side, frame: Frame
+) -> tuple[FloatArray, float]:
+    """(t, 3, 3) corners where the mesh nominally lies, program frame, and its rise."""
+    about_x, about_y = mesh.tilt
+    turned = _rotation(2, piece.turn) @ _rotation(1, about_y) @ _rotation(0, about_x)
+    corners = mesh.vertices[mesh.triangles] @ turned.T
+    flat = corners.reshape(-1, 3)
+    least, most = flat.min(axis=0), flat.max(axis=0)
+    bottom, _, rise = standing(job, piece, side, float(most[2] - least[2]))
+    middle = (least[:2] + most[:2]) / 2.0
+    plan = (corners[..., :2] - middle + np.array(piece.at)) * frame.sign[:2] + frame.shift[:2]
+    up = corners[..., 2] - least[2] if frame.sign[2] > 0 else most[2] - corners[..., 2]
+    return np.concatenate([plan, (bottom + up)[..., None]], axis=2), rise
+
+
+def _rotation(axis: int, angle: float) -> FloatArray:
+    """Right-handed turn about the x (0), y (1) or z (2) axis."""
+    one, two = (axis + 1) % 3, (axis + 2) % 3
+    made = np.eye(3)
+    made[one, one] = made[two, two] = math.cos(angle)
+    made[one, two], made[two, one] = -math.sin(angle), math.sin(angle)
+    return made
+
+
+def _order(middles: FloatArray) -> IntArray:
+    """An order along a curve that visits the octants of space one after the other."""
+    low = middles.min(axis=0)
+    size = max(float((middles.max(axis=0) - low).max()), np.finfo(float).tiny)
+    steps = ((middles - low) / size * (2**_MORTON_BITS - 1)).astype(np.int64)
+    key = np.zeros(len(middles), dtype=np.int64)
+    for bit in range(_MORTON_BITS):
+        for axis in range(3):
+            key |= ((steps[:, axis] >> bit) & 1) << (3 * bit + axis)
+    return np.argsort(key, kind="stable")
