@@ -7,6 +7,7 @@ vertices and the middles of its edges. Run: python benchmarks/pocket.py
 
 from __future__ import annotations
 
+import argparse
 import statistics
 import time
 from collections.abc import Callable
@@ -46,13 +47,13 @@ def plain(area: shapely.Geometry) -> list[shapely.Geometry]:
     return [area.buffer(-distance, quad_segs=PLAIN_QUAD_SEGS) for distance in DISTANCES]
 
 
-def median_ms(make: Callable[[], object]) -> float:
+def median_ms(make: Callable[[], object], rounds: int) -> float:
     def once() -> float:
         start = time.perf_counter()
         make()
         return (time.perf_counter() - start) * 1000.0
 
-    return statistics.median(once() for _ in range(ROUNDS))
+    return statistics.median(once() for _ in range(rounds))
 
 
 def worst_gouge(area: shapely.Geometry, loops: list[shapely.Geometry]) -> float:
@@ -61,12 +62,15 @@ def worst_gouge(area: shapely.Geometry, loops: list[shapely.Geometry]) -> float:
 
 
 def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--once", action="store_true", help="one run of each, for CI")
+    rounds = 1 if parser.parse_args().once else ROUNDS
     area = pocket()
-    print(f"pocket-rings: {len(DISTANCES)} levels, median of {ROUNDS}")
+    print(f"pocket-rings: {len(DISTANCES)} levels, median of {rounds}")
     times = []
     for name, make in (("ours", ours), (f"plain, quad_segs {PLAIN_QUAD_SEGS}", plain)):
         loops = make(area)
-        times.append(median_ms(lambda make=make: make(area)))
+        times.append(median_ms(lambda make=make: make(area), rounds))
         vertices = int(sum(shapely.get_num_coordinates(loop) for loop in loops))
         gouge = worst_gouge(area, loops)
         print(f"{name:22s} {times[-1]:7.1f} ms  {vertices:6d} vertices  gouge {gouge:7.3f} um")

@@ -5,6 +5,7 @@ import math
 
 import numpy as np
 import pytest
+import shapely
 
 from toolpath.check.replay import judge_program
 from toolpath.check.report import Code, Part, Verdict

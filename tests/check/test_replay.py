@@ -173,5 +173,23 @@ def test_a_mirrored_height_field_cannot_hide(kit, monkeypatch, turn_over):
     mirrored = kit.job((kit.piece(Box(size=(30.0, 8.0, 6.0)), at=(60.0, 50.0), turn=-0.6),))
     real = grid.piece_fields
     monkeypatch.setattr(grid, "piece_fields", lambda job, side: real(mirrored, side))
+    grid.checked_obstacles.cache_clear()
     with pytest.raises(InternalError, match='disagree about "cog"'):
         judge(kit, job, *lines)
+
+
+def test_break_through_needs_no_history(kit, job):
+    # 40 mm blank, no cut through anywhere in the job: whatever was cut before, this opens it.
+    report = judge(kit, job, "F600", "G0 X10 Y10 Z5", "G1 Z-40.1").report
+    (finding,) = (f for f in report.findings if f.refuses)
+    assert finding.code is Code.BREAK_THROUGH
+    shallow = judge(kit, job, "F600", "G0 X10 Y10 Z5", "G1 Z-39.9").report
+    assert shallow.verdict is Verdict.CLEAR
+
+
+def test_a_rapid_into_a_whole_blank_is_a_note_where_history_is_unknown(kit, job):
+    lines = ["F600", "G0 X10 Y10 Z5", "G0 Z-3"]
+    unknown = judge(kit, job, *lines).report
+    assert unknown.verdict is Verdict.CLEAR
+    assert [f.refuses for f in unknown.findings if f.code is Code.RAPID_IN_STOCK] == [False]
+    assert judge(kit, job, *lines, stock=Stock.fresh(job)).report.verdict is Verdict.REFUSED

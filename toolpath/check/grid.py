@@ -8,6 +8,7 @@ nothing that either says can be trusted.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +39,17 @@ class _Tops:
     points: FloatArray
     name: str
     need: float
+
+
+@lru_cache(maxsize=2)
+def checked_obstacles(job: Job, side: Side) -> Obstacles:
+    """The obstacles of a face, compared once with the height fields of the same job.
+
+    The job is known by its identity: a plan judges many programs of two faces.
+    """
+    obstacles = Obstacles.of(job, side)
+    cross_check(job, side, obstacles)
+    return obstacles
 
 
 def cross_check(job: Job, side: Side, obstacles: Obstacles) -> None:

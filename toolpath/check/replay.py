@@ -13,9 +13,8 @@ from toolpath.check.closest import BY_LINE, Approach, approach
 from toolpath.check.entering import Replay, covered, entering
 from toolpath.check.frames import frame_of
 from toolpath.check.gap import tool_of
-from toolpath.check.grid import cross_check
+from toolpath.check.grid import checked_obstacles
 from toolpath.check.limits import notes, straight_plunges, travel_findings
-from toolpath.check.obstacles import Obstacles
 from toolpath.check.report import Code, Finding, Report, Verdict
 from toolpath.check.stock import Stock, writable
 from toolpath.check.through import Cutting, break_through
@@ -58,7 +57,9 @@ def judge_program(
     program
         In the program frame of `side`, as read from the emitted text.
     stock
-        What is left of the blank before it; it is not changed. None: not known, which is noted.
+        What is left of the blank before it; it is not changed. None: not known, which is noted:
+        rapids, shank and nut in stock are then notes, as found in a whole blank, while
+        break-through still refuses, since earlier cuts only take more away.
     declared
         Areas of the blank frame where cutting through is meant; None: those of the job's own
         through cuts. They are grown by a cell.
@@ -67,8 +68,7 @@ def judge_program(
     solids and the planner's height fields disagree.
     """
     table = judged_moves(program.moves)
-    frame, obstacles = frame_of(job, side), Obstacles.of(job, side)
-    cross_check(job, side, obstacles)
+    frame, obstacles = frame_of(job, side), checked_obstacles(job, side)
     scene = Scene(table=table, obstacles=obstacles, frame=frame, cutter=cutter, nut=job.machine.nut)
     tool = tool_of(cutter, job.machine.nut)
     breaches = breach_findings(scene, obstacles.breaches(table, tool))
@@ -76,14 +76,10 @@ def judge_program(
     _agree(breaches, nearest)
     found = [*breaches, *travel_findings(job, program.moves), *notes(job, cutter, program)]
     found += unknown_notes(program.moves)
-    left = None
-    if stock is None:
-        found += _stock_unknown(table, cutter)
-    else:
-        in_stock, left = _replay(job, side, scene, stock, declared)
-        found += in_stock
+    in_stock, left = _replay(job, side, scene, stock or Stock.fresh(job), declared)
+    found += in_stock if stock is not None else _supposed(in_stock)
     report = _report(job, program, found, nearest)
-    return Judged(report=report, stock=left)
+    return Judged(report=report, stock=left if stock is not None else None)
 
 
 def _replay(
@@ -130,18 +126,20 @@ def _plunge_notes(table: MoveTable, rows: list[int]) -> list[Finding]:
     return [note(text, int(lines[0]))]
 
 
-def _stock_unknown(table: MoveTable, cutter: Cutter) -> list[Finding]:
-    found = [
-        note(
-            "what was cut before is not known: rapids, shank and nut in stock and break-through "
-            "were not looked at"
-        )
-    ]
-    low = (table.kind == Kind.RAPID) & (np.minimum(table.start[:, 2], table.end[:, 2]) < 0.0)
-    if low.any():
-        line = int(table.line[int(np.flatnonzero(low)[0])])
-        found.append(note(f"{int(low.sum())} rapids go below the face", line))
-    return found + _plunge_notes(table, straight_plunges(table, cutter).tolist())
+def _supposed(found: list[Finding]) -> list[Finding]:
+    """What was found in a whole blank, where nobody said what was cut before: only what no
+    earlier cut could have changed still refuses."""
+    unknown = note(
+        "what was cut before is not known (--after says it): rapids, shank and nut in stock are "
+        "notes, looked for in a whole blank"
+    )
+    return [unknown, *(_softened(each) for each in found)]
+
+
+def _softened(finding: Finding) -> Finding:
+    if finding.code is Code.BREAK_THROUGH:
+        return finding
+    return replace(finding, refuses=False)
 
 
 def _agree(breaches: list[Finding], nearest: Approach) -> None:

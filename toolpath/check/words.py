@@ -2,41 +2,22 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, replace
-
 import numpy as np
 from numpy.typing import NDArray
 
-from toolpath.check.frames import Frame
 from toolpath.check.gap import tool_of
 from toolpath.check.judge import SEARCH
-from toolpath.check.obstacles import Breaches, Obstacles
+from toolpath.check.mend import Scene as Scene
+from toolpath.check.mend import clear_depth, clear_diameter
+from toolpath.check.obstacles import Breaches
 from toolpath.check.report import Code, Finding, Part, Point
-from toolpath.job.model import Cutter, Nut
 from toolpath.motion.moves import Kind, MoveTable
 
 FloatArray = NDArray[np.float64]
 
-_LEVELS = 64
-_ROUNDS = 3
-_HALVINGS = 12
 _MENDS = 40
 """Findings for which a mend is worked out: the worst ones; nobody mends more before a new run."""
-_LEAST_CUTTER = 0.5
-"""A cutter thinner than this, mm, is not offered (common practice, no source)."""
 _PART_WORDS = {Part.FLUTES: "the flutes", Part.SHANK: "the shank", Part.NUT: "the nut"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Scene:
-    """What the words need to know: moves, obstacles, cutter, frame of the face."""
-
-    table: MoveTable
-    obstacles: Obstacles
-    frame: Frame
-    cutter: Cutter
-    nut: Nut
 
 
 def point(values: FloatArray) -> Point:
@@ -83,7 +64,8 @@ def breach_findings(scene: Scene, breaches: Breaches) -> list[Finding]:
 
 def _finding(scene: Scene, breaches: Breaches, members: NDArray[np.int64], mend: bool) -> Finding:
     index = int(members[0])
-    lines = scene.table.line[breaches.row[members]]
+    here = breaches.row[members]
+    lines = scene.table.line[here]
     if mend:
         breaches, index = _exactly(scene, breaches, index), 0
     owner = scene.obstacles.owners[int(breaches.owner[index])]
@@ -95,7 +77,8 @@ def _finding(scene: Scene, breaches: Breaches, members: NDArray[np.int64], mend:
     near = "touch it" if gap <= 0.0 else f"come to {gap:.2f} mm of it"
     if part is not Part.FLUTES:
         near = "touches it" if gap <= 0.0 else f"comes to {gap:.2f} mm of it"
-    depth = _clear_depth(scene, tip) if mend else None
+    rows = np.unique(here)
+    depth = clear_depth(scene, rows) if mend else None
     return Finding(
         code=owner.code,
         message=(
@@ -109,7 +92,7 @@ def _finding(scene: Scene, breaches: Breaches, members: NDArray[np.int64], mend:
         at_program=point(tip),
         gap=gap,
         needed=owner.need,
-        mend=_mend(scene, tip, part, depth, owner.code) if mend else "",
+        mend=_mend(scene, rows, part, depth, owner.code) if mend else "",
         clear_depth=depth,
     )
 
@@ -130,62 +113,14 @@ def _exactly(scene: Scene, breaches: Breaches, index: int) -> Breaches:
     )
 
 
-def _clear_depth(scene: Scene, tip: FloatArray) -> float | None:
-    """The greatest depth to which the cutter could come down here from above, all pieces and
-    clamps kept clear of; to 0.01 mm, on the clear side. None where that is not even the face.
-    """
-    tool = tool_of(scene.cutter, scene.nut)
-    needs = scene.obstacles.needs
-    high = scene.obstacles.top + float(needs.max()) + 1.0
-    low = float(tip[2])
-    for _ in range(_ROUNDS):
-        heights = np.linspace(low, high, _LEVELS)
-        tips = np.column_stack([np.tile(tip[:2], (_LEVELS, 1)), heights])
-        hit = np.flatnonzero(scene.obstacles.blocked(tips, tool))
-        if not hit.size:
-            high = low
-            break
-        low, high = float(heights[hit[-1]]), float(heights[min(hit[-1] + 1, _LEVELS - 1)])
-    depth = round(-high, 2)
-    if scene.obstacles.blocked(np.array([[tip[0], tip[1], -depth]]), tool)[0]:
-        depth = round(depth - 0.01, 2)
-    return depth if depth > 0.0 else None
-
-
-def _clear_diameter(scene: Scene, tip: FloatArray) -> float | None:
-    """The widest cutter of this form that would clear here, its shank no wider; rounded down
-    to 0.1 mm. None where not even a thin one would."""
-    low, high = 0.0, scene.cutter.diameter
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2.0
-        if scene.obstacles.blocked(tip[None], tool_of(_thinner(scene.cutter, middle), scene.nut))[
-            0
-        ]:
-            high = middle
-        else:
-            low = middle
-    diameter = math.floor(low * 10.0) / 10.0
-    return diameter if diameter >= _LEAST_CUTTER else None
-
-
-def _thinner(cutter: Cutter, diameter: float) -> Cutter:
-    return replace(
-        cutter,
-        diameter=diameter,
-        shank=min(cutter.shank, diameter),
-        corner_radius=min(cutter.corner_radius, diameter / 2.0),
-        tip_diameter=min(cutter.tip_diameter, diameter),
-    )
-
-
-def _mend(scene: Scene, tip: FloatArray, part: Part, depth: float | None, code: Code) -> str:
+def _mend(scene: Scene, rows: NDArray[np.intp], part: Part, depth: float | None, code: Code) -> str:
     ways = []
     if depth is not None:
         ways.append(f"raise the floor here to a depth of {depth:.2f} mm")
     if part is Part.FLUTES:
-        diameter = _clear_diameter(scene, tip)
+        diameter = clear_diameter(scene, rows)
         if diameter is not None:
-            ways.append(f"use a cutter of at most {diameter:.1f} mm")
+            ways.append(f"follow this path with a cutter of at most {diameter:.1f} mm")
     else:
         ways.append("use a cutter that sticks out further")
     ways.append("move the clamp" if code is Code.CLAMP else "keep the cut away from this place")
