@@ -169,8 +169,10 @@ def test_verdicts_against_the_slow_twin(kit, side, turn_over):
         cutter = kit.cutter(shape=shape, **SHORT, **CUTTERS[shape])
         lines, tips = random_move(rng, side, turn_over)
         job = kit.job((piece,), turn_over=turn_over, cutter=cutter)
+        anywhere = [shapely.box(-1e4, -1e4, 1e4, 1e4)]  # through is meant: pieces only
+        program = kit.read(*lines)
         report = judge_program(
-            job, side=side, cutter=cutter, program=kit.read(*lines), stock=None
+            job, side=side, cutter=cutter, program=program, stock=None, declared=anywhere
         ).report
         gap, need = sampled(cutter, side, piece, tips), job.need(piece)
         if gap < need:
