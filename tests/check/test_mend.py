@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from toolpath.check.frames import frame_of
-from toolpath.check.mend import Scene, clear_depth, clear_diameter
+from toolpath.check.mend import Scene, clear_depth, clear_diameter, deepest_place
 from toolpath.check.obstacles import Obstacles
-from toolpath.job.model import Cylinder, Side
+from toolpath.job.model import Cylinder, Side, Sphere
 
 
 @pytest.fixture
@@ -62,3 +62,19 @@ def test_no_cutter_where_the_path_itself_goes_into_a_piece(scene):
 
 def _wanting(job, clearance):
     return replace(job, pieces=tuple(replace(p, clearance=clearance) for p in job.pieces))
+
+
+def test_the_deepest_place_is_over_the_middle_of_a_ball(kit):
+    # 13 below the front at its top, so a tip 14 deep is in it only near the middle.
+    ball = kit.job((kit.piece(Sphere(diameter=20.0), depth=13.0),))
+    program = kit.read("F600", "G0 X40 Y40 Z5", "G1 Z-12", "X58 Z-14", "X64 Y41", "X80 Y44")
+    here = Scene(
+        table=program.moves.take(program.moves.known),
+        obstacles=Obstacles.of(ball, Side.FRONT),
+        frame=frame_of(ball, Side.FRONT),
+        cutter=kit.cutter(),
+        nut=ball.machine.nut,
+    )
+    row, tip = deepest_place(here, np.arange(len(here.table)))
+    assert np.hypot(tip[0] - 60, tip[1] - 40) <= 3.0  # the flat end then stands on the summit
+    assert here.table.line[row] == 6

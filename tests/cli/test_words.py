@@ -11,7 +11,7 @@ def test_times_read_like_times() -> None:
 
 def test_a_finding_says_what_and_what_to_do() -> None:
     finding = Finding(code=Code.PIECE, message="cog, 0.2 mm left", mend="raise the floor")
-    assert finding_text(finding) == "piece: cog, 0.2 mm left -> raise the floor"
+    assert finding_text(finding) == "piece: cog, 0.2 mm left\n  mend: raise the floor"
     note = Finding(code=Code.TRAVEL, message="just so", refuses=False)
     assert finding_text(note) == "note: just so"
 

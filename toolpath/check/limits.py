@@ -75,7 +75,7 @@ def _deep(job: Job, table: MoveTable, feeding: NDArray[np.bool_]) -> list[Findin
     into = float(depth[deepest]) - allowed + job.machine.spoilboard
     text = (
         f"{show_mm(float(depth[deepest]))} deep: the tip goes {show_mm(into)} into the spoilboard, "
-        f"the job allows {show_mm(job.machine.spoilboard)}"
+        f"the job allows {show_mm(job.machine.spoilboard)}: have that much board under the blank"
     )
     return [note(text, int(table.line[deepest]))]
 

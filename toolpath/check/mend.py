@@ -19,6 +19,7 @@ from toolpath.job.model import Cutter, Nut
 from toolpath.motion.moves import MoveTable
 
 _HALVINGS = 14
+_PLACES = 9
 _LEAST_CUTTER = 0.5
 """A cutter thinner than this, mm, is not offered (common practice, no source)."""
 
@@ -52,6 +53,25 @@ def clear_depth(scene: Scene, rows: NDArray[np.intp]) -> float | None:
     if not _clear(scene, _lifted(moves, depth), scene.cutter):
         depth = math.floor(low * 100.0) / 100.0
     return depth if depth > 0.0 else None
+
+
+def deepest_place(scene: Scene, rows: NDArray[np.intp]) -> tuple[int, NDArray[np.float64]]:
+    """Of moves that go into something: the row and the tip (3,) that would have to be lifted
+    furthest. Gaps cannot tell such places apart, all are 0.
+
+    Looked for at `_PLACES` places of each move, and so only for showing where it is worst.
+    """
+    moves = scene.table.take(rows)
+    index = np.repeat(np.arange(len(rows)), _PLACES)
+    tips = moves.at(index, np.tile(np.linspace(0.0, 1.0, _PLACES), len(rows)))
+    tool = tool_of(scene.cutter, scene.nut)
+    low, high = np.zeros(len(tips)), np.full(len(tips), max(float(-tips[:, 2].min()), 0.0))
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2.0
+        hit = scene.obstacles.blocked(tips + middle[:, None] * np.array([0.0, 0.0, 1.0]), tool)
+        low, high = np.where(hit, middle, low), np.where(hit, high, middle)
+    worst = int(low.argmax())
+    return int(rows[index[worst]]), tips[worst]
 
 
 def clear_diameter(scene: Scene, rows: NDArray[np.intp]) -> float | None:

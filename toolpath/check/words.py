@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from toolpath.check.gap import tool_of
 from toolpath.check.judge import SEARCH
 from toolpath.check.mend import Scene as Scene
-from toolpath.check.mend import clear_depth, clear_diameter
+from toolpath.check.mend import clear_depth, clear_diameter, deepest_place
 from toolpath.check.obstacles import Breaches
 from toolpath.check.report import Code, Finding, Part, Point
 from toolpath.motion.moves import Kind, MoveTable
@@ -71,6 +71,8 @@ def _finding(scene: Scene, breaches: Breaches, members: NDArray[np.int64], mend:
     owner = scene.obstacles.owners[int(breaches.owner[index])]
     part = tool_of(scene.cutter, scene.nut).bodies[int(breaches.body[index])].part
     tip, gap, row = breaches.tip[index], float(breaches.gap[index]), int(breaches.row[index])
+    if mend and gap <= 0.0:
+        row, tip = deepest_place(scene, np.unique(here))
     at = scene.frame.to_blank(tip)
     what = "clamp " if owner.code is Code.CLAMP else ""
     rapid = " of a rapid" if scene.table.kind[row] == Kind.RAPID else ""

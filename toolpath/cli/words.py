@@ -39,15 +39,15 @@ def finding_lines(job: Job, cut: CutView) -> Iterator[str]:
     if cut.refusal:
         yield f"         refused: {cut.refusal}"
     for finding in cut.findings:
-        yield f"         {finding_text(finding)}"
+        yield from (f"         {line}" for line in finding_text(finding).splitlines())
     for note in cut.planned.notes:
         yield f"         note: {note}"
 
 
 def finding_text(finding: Finding) -> str:
-    """A finding in one line."""
+    """A finding, and on a line of its own what would clear it."""
     word = finding.code.value if finding.refuses else "note"
-    mend = f" -> {finding.mend}" if finding.mend else ""
+    mend = f"\n  mend: {finding.mend}" if finding.mend else ""
     return f"{word}: {finding.message}{mend}"
 
 
