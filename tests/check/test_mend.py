@@ -75,6 +75,6 @@ def test_the_deepest_place_is_over_the_middle_of_a_ball(kit):
         cutter=kit.cutter(),
         nut=ball.machine.nut,
     )
-    row, tip = deepest_place(here, np.arange(len(here.table)))
+    row, tip = deepest_place(here, np.arange(len(here.table)), 0)
     assert np.hypot(tip[0] - 60, tip[1] - 40) <= 3.0  # the flat end then stands on the summit
     assert here.table.line[row] == 6

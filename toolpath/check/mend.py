@@ -17,6 +17,7 @@ from toolpath.check.gap import tool_of
 from toolpath.check.obstacles import Obstacles
 from toolpath.job.model import Cutter, Nut
 from toolpath.motion.moves import MoveTable
+from toolpath.tolerances import TOLERANCES
 
 _HALVINGS = 14
 _PLACES = 9
@@ -55,16 +56,23 @@ def clear_depth(scene: Scene, rows: NDArray[np.intp]) -> float | None:
     return depth if depth > 0.0 else None
 
 
-def deepest_place(scene: Scene, rows: NDArray[np.intp]) -> tuple[int, NDArray[np.float64]]:
-    """Of moves that go into something: the row and the tip (3,) that would have to be lifted
-    furthest. Gaps cannot tell such places apart, all are 0.
+def deepest_place(
+    scene: Scene, rows: NDArray[np.intp], owner: int
+) -> tuple[int, NDArray[np.float64]] | None:
+    """Of moves that go into something: the row and the tip (3,) inside it that would have to be
+    lifted furthest. Gaps cannot tell such places apart, all are 0.
 
-    Looked for at `_PLACES` places of each move, and so only for showing where it is worst.
+    Looked for at `_PLACES` places of each move, and so only for showing where it is worst; None
+    where none of these is inside.
     """
     moves = scene.table.take(rows)
     index = np.repeat(np.arange(len(rows)), _PLACES)
     tips = moves.at(index, np.tile(np.linspace(0.0, 1.0, _PLACES), len(rows)))
     tool = tool_of(scene.cutter, scene.nut)
+    inside = _touching(scene.obstacles, owner).blocked(tips, tool)
+    if not inside.any():
+        return None
+    index, tips = index[inside], tips[inside]
     low, high = np.zeros(len(tips)), np.full(len(tips), max(float(-tips[:, 2].min()), 0.0))
     for _ in range(_HALVINGS):
         middle = (low + high) / 2.0
@@ -72,6 +80,15 @@ def deepest_place(scene: Scene, rows: NDArray[np.intp]) -> tuple[int, NDArray[np
         low, high = np.where(hit, middle, low), np.where(hit, high, middle)
     worst = int(low.argmax())
     return int(rows[index[worst]]), tips[worst]
+
+
+def _touching(obstacles: Obstacles, owner: int) -> Obstacles:
+    """The same obstacles where only touching one of them counts."""
+    owners = [
+        replace(each, need=TOLERANCES.judge if number == owner else -math.inf)
+        for number, each in enumerate(obstacles.owners)
+    ]
+    return replace(obstacles, owners=tuple(owners))
 
 
 def clear_diameter(scene: Scene, rows: NDArray[np.intp]) -> float | None:

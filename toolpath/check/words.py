@@ -72,7 +72,7 @@ def _finding(scene: Scene, breaches: Breaches, members: NDArray[np.int64], mend:
     part = tool_of(scene.cutter, scene.nut).bodies[int(breaches.body[index])].part
     tip, gap, row = breaches.tip[index], float(breaches.gap[index]), int(breaches.row[index])
     if mend and gap <= 0.0:
-        row, tip = deepest_place(scene, np.unique(here))
+        row, tip = deepest_place(scene, np.unique(here), int(breaches.owner[index])) or (row, tip)
     at = scene.frame.to_blank(tip)
     what = "clamp " if owner.code is Code.CLAMP else ""
     rapid = " of a rapid" if scene.table.kind[row] == Kind.RAPID else ""
