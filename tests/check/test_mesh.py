@@ -119,3 +119,23 @@ def test_a_cutter_wholly_inside_a_mesh_is_not_clear(kit):
     program = kit.read("F100", "G1 X60 Y40 Z-34", "X62")
     report = judge_program(job, side=Side.FRONT, cutter=cutter, program=program, stock=None).report
     assert report.verdict is Verdict.REFUSED
+
+
+def test_a_mesh_with_a_hole_is_kept_clear_as_its_hull(kit):
+    """A box scanned without its lid: the cutter must not go where the lid is missing."""
+    box = trimesh.creation.box(extents=(24.0, 24.0, 10.0))
+    lid = (box.triangles[..., 2] > 4.9).all(axis=1)
+    box.update_faces(~lid)
+    mesh = Mesh(
+        file=Path("scan.stl"),
+        vertices=np.array(box.vertices, dtype=float),
+        triangles=np.array(box.faces, dtype=np.int64),
+        watertight=False,
+    )
+    job = kit.job((kit.piece(mesh),))
+    for depth, verdict in ((7.1, Verdict.REFUSED), (6.9, Verdict.CLEAR)):  # 8 deep, 1.02 needed
+        program = kit.read("F600", "G0 X60 Y40 Z5", f"G1 Z-{depth}")
+        report = judge_program(
+            job, side=Side.FRONT, cutter=kit.cutter(), program=program, stock=None
+        ).report
+        assert report.verdict is verdict

@@ -131,7 +131,7 @@ def _placed(
     """(t, 3, 3) corners where the mesh nominally lies, program frame, and its rise."""
     about_x, about_y = mesh.tilt
     turned = _rotation(2, piece.turn) @ _rotation(1, about_y) @ _rotation(0, about_x)
-    corners = mesh.vertices[mesh.triangles] @ turned.T
+    corners = mesh.vertices[_skin(mesh)] @ turned.T
     flat = corners.reshape(-1, 3)
     least, most = flat.min(axis=0), flat.max(axis=0)
     bottom, _, rise = standing(job, piece, side, float(most[2] - least[2]))
@@ -139,6 +139,19 @@ def _placed(
     plan = (corners[..., :2] - middle + np.array(piece.at)) * frame.sign[:2] + frame.shift[:2]
     up = corners[..., 2] - least[2] if frame.sign[2] > 0 else most[2] - corners[..., 2]
     return np.concatenate([plan, (bottom + up)[..., None]], axis=2), rise
+
+
+def _skin(mesh: Mesh) -> NDArray[np.int64]:
+    """The triangles that must be kept clear of: those of the convex hull where the mesh has holes,
+    since what is missing may be just the part that lies in the way. A flat one is its own hull."""
+    if mesh.watertight:
+        return mesh.triangles
+    from scipy.spatial import ConvexHull, QhullError
+
+    try:
+        return np.asarray(ConvexHull(mesh.vertices).simplices, dtype=np.int64)
+    except QhullError:
+        return mesh.triangles
 
 
 def _rotation(axis: int, angle: float) -> FloatArray:
