@@ -52,9 +52,6 @@ class Tolerances:
     area: float = 1e-4
     """Uncut share of what a cutter can reach that a pocket may leave."""
 
-    segment: float = 0.02
-    """Moves shorter than this are merged into their neighbours where the path allows."""
-
     rounding: float = 1e-9
     """Slack for float64 rounding of positions in a workshop's size, mm. Errs towards the piece
     being larger."""

@@ -61,6 +61,16 @@ def parse_length(text: str) -> float:
     return value
 
 
+def show_left(gap: float) -> str:
+    """A gap that is left, for a message: rounded down, so that it never looks larger."""
+    return f"{math.floor(gap * 100.0 + 1e-6) / 100.0:.2f} mm"
+
+
+def show_needed(gap: float) -> str:
+    """A gap that is needed, for a message: rounded up, so that it never looks smaller."""
+    return f"{math.ceil(gap * 100.0 - 1e-6) / 100.0:.2f} mm"
+
+
 def show_mm(value: float) -> str:
     """A length in millimetres for a message: up to three decimals, no trailing zeros."""
     text = f"{value:.3f}".rstrip("0").rstrip(".")

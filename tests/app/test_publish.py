@@ -8,67 +8,143 @@ import pytest
 from toolpath.app import publish
 from toolpath.errors import FaultsError
 
+WHOLE = ("programs/01-front-flat-6.nc", "pictures/plan-front.png", "sheet.html", "plan.json")
+
 
 def fill(target: Path) -> None:
-    (target / "programs").mkdir(parents=True)
-    (target / "programs" / "01-front-old.nc").write_text("old")
-    (target / "pictures").mkdir()
-    for name in ("plan.json", "sheet.html", "notes.txt"):
+    for name in (*WHOLE, "notes.txt"):
+        (target / name).parent.mkdir(parents=True, exist_ok=True)
         (target / name).write_text("old")
+
+
+def names(target: Path) -> list[str]:
+    return sorted(p.name for p in target.iterdir())
 
 
 def test_clear_takes_our_things_and_nothing_else(tmp_path: Path) -> None:
     fill(tmp_path)
     publish.clear(tmp_path)
-    assert [p.name for p in tmp_path.iterdir()] == ["notes.txt"]
+    assert names(tmp_path) == ["notes.txt"]
 
 
-def test_clear_takes_what_killed_runs_left(tmp_path: Path) -> None:
-    dead = 2**22 + 5  # beyond the largest process number Linux gives out
-    (tmp_path / f".keepclear-{dead}").mkdir()
-    (tmp_path / ".keepclear-old-77-programs").mkdir()
-    alive = tmp_path / f".keepclear-{os.getppid()}"
-    alive.mkdir()
+@pytest.mark.parametrize("foreign", ["pictures/holiday.jpg", "programs/vase.nc", "pictures/x/a"])
+def test_what_is_not_ours_is_left_and_said(tmp_path: Path, foreign: str) -> None:
+    fill(tmp_path)
+    (tmp_path / foreign).parent.mkdir(exist_ok=True)
+    (tmp_path / foreign).write_text("mine")
+    with pytest.raises(FaultsError, match="was not written by Keepclear"):
+        publish.clear(tmp_path)
+    assert (tmp_path / foreign).read_text() == "mine"
+    assert not any((tmp_path / name).exists() for name in WHOLE)  # our older set is gone
+
+
+def test_left_overs_of_killed_runs_are_taken(tmp_path: Path) -> None:
+    (tmp_path / ".keepclear-123").mkdir()
     publish.clear(tmp_path)
-    assert list(tmp_path.iterdir()) == [alive]
+    assert names(tmp_path) == []
 
 
-def test_clear_of_a_file_is_a_fault(tmp_path: Path) -> None:
+def test_a_file_in_place_of_the_folder_is_a_fault(tmp_path: Path) -> None:
     path = tmp_path / "out"
     path.write_text("mine")
-    with pytest.raises(FaultsError, match="is a file"):
-        publish.clear(path)
+    for opened in (publish.clear, lambda target: publish.fresh(target).__enter__()):
+        with pytest.raises(FaultsError):
+            opened(path)
     assert path.read_text() == "mine"
 
 
-def test_programs_appear_last(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    order: list[str] = []
-    rename = Path.rename
+def test_a_link_is_taken_and_what_it_leads_to_is_not(tmp_path: Path) -> None:
+    elsewhere = tmp_path / "elsewhere"
+    fill(elsewhere)
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "programs").symlink_to(elsewhere / "programs")
+    publish.clear(out)
+    assert names(out) == []
+    assert (elsewhere / WHOLE[0]).exists()
 
-    def spy(self: Path, target: Path) -> Path:
+
+def test_programs_appear_last_and_through_to_the_disk(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    order: list[str] = []
+    rename, sync = Path.rename, os.fsync
+
+    def renamed(self: Path, target: Path) -> Path:
         order.append(Path(target).name)
         return rename(self, target)
 
-    monkeypatch.setattr(Path, "rename", spy)
-    with publish.scratch(tmp_path) as made:
-        for name in ("programs/01.nc", "pictures/plan.png", "sheet.html", "plan.json"):
+    def synced(handle: int) -> None:
+        order.append("synced")
+        sync(handle)
+
+    monkeypatch.setattr(Path, "rename", renamed)
+    monkeypatch.setattr(os, "fsync", synced)
+    with publish.fresh(tmp_path) as made:
+        order.clear()
+        for name in WHOLE:
             made.write(name, "new")
+        assert order == ["synced"] * len(WHOLE)
         made.publish(programs=True)
-    assert sorted(order) == ["pictures", "plan.json", "programs", "sheet.html"]
-    assert order[-1] == "programs"
-    assert sorted(p.name for p in tmp_path.iterdir()) == sorted(order)
+    moved = [name for name in order if name != "synced"]
+    assert sorted(moved) == ["pictures", "plan.json", "programs", "sheet.html"]
+    assert moved[-1] == "programs" and order[-1] == "synced"
+    assert names(tmp_path) == sorted(moved)
+
+
+@pytest.mark.parametrize("moves", range(5))
+def test_killed_between_any_two_renames_there_is_a_whole_set_or_none(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, moves: int
+) -> None:
+    class Killed(BaseException):
+        pass
+
+    rename = Path.rename
+    left = [moves]
+
+    def renamed(self: Path, target: Path) -> Path:
+        if not left[0]:
+            raise Killed
+        left[0] -= 1
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", renamed)
+    fill(tmp_path)
+    killed = False
+    try:
+        with publish.fresh(tmp_path) as made:
+            for name in WHOLE:
+                made.write(name, "new")
+            made.publish(programs=True)
+    except Killed:
+        killed = True
+    assert killed is (moves < 4)
+    texts = [(tmp_path / name).read_text() for name in WHOLE if (tmp_path / name).exists()]
+    assert set(texts) <= {"new"}
+    if (tmp_path / "programs").exists():
+        assert len(texts) == len(WHOLE)
 
 
 def test_a_refused_set_has_no_programs(tmp_path: Path) -> None:
-    with publish.scratch(tmp_path) as made:
-        made.write("programs/01.nc", "refused")
+    with publish.fresh(tmp_path) as made:
+        made.write(WHOLE[0], "refused")
         made.write("plan.json", "{}")
         made.publish(programs=False)
-    assert [p.name for p in tmp_path.iterdir()] == ["plan.json"]
+    assert names(tmp_path) == ["plan.json"]
 
 
 def test_a_run_that_fails_leaves_nothing(tmp_path: Path) -> None:
-    with pytest.raises(RuntimeError), publish.scratch(tmp_path) as made:
-        made.write("programs/01.nc", "half")
+    with pytest.raises(RuntimeError), publish.fresh(tmp_path) as made:
+        made.write(WHOLE[0], "half")
         raise RuntimeError
-    assert list(tmp_path.iterdir()) == []
+    assert names(tmp_path) == []
+
+
+def test_one_run_at_a_time(tmp_path: Path) -> None:
+    with publish.fresh(tmp_path) as made:
+        made.write(WHOLE[0], "first")
+        for opened in (publish.clear, lambda target: publish.fresh(target).__enter__()):
+            with pytest.raises(FaultsError, match="another run"):
+                opened(tmp_path)
+        made.publish(programs=True)
+    assert (tmp_path / WHOLE[0]).read_text() == "first"

@@ -354,6 +354,10 @@ def test_gaps_are_measured_in_mm_and_joined(draw):
 def test_binary_drawings(draw):
     path = draw(lambda m, _: m.add_circle((0, 0), 5, dxfattribs=ON), fmt="bin")
     assert one(path).area == pytest.approx(25 * math.pi)
+    head = path.read_bytes()[:22]  # the mark of a binary drawing, then nonsense
+    path.write_bytes(head + b"\x07" * 50)
+    with pytest.raises(DrawingError):
+        read(path)
 
 
 @pytest.mark.parametrize(
@@ -364,7 +368,6 @@ def test_binary_drawings(draw):
         bytes(range(256)) * 8,
         b"0\nSECTION\n",
         b"\xff\xfe\x00\x00",
-        b"AutoCAD Binary DXF\r\n\x1a\x00" + b"\x07" * 50,
         b"0\nEOF\n",
         b"999\n",
     ],

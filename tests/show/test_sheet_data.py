@@ -13,7 +13,7 @@ def test_one_set_up_for_each_face_with_its_programs(scene):
     assert [p.file for s in data.setups for p in s.programs] == [p.file for p in scene.programs]
     assert data.setups[0].turn == ""
     assert data.setups[1].turn.startswith("Turn the blank over left to right")
-    assert data.setups[0].spoilboard == "" and data.setups[1].spoilboard == "0.5 mm"
+    assert data.setups[0].spoilboard == "" and data.setups[1].spoilboard == "0.9 mm"
 
 
 def test_a_face_that_comes_twice_is_two_set_ups(scene):
@@ -39,12 +39,11 @@ def test_clamps_have_the_numbers_of_the_machine(scene):
 
 
 def test_thickness_to_stop_at(scene, make_clock):
-    assert sheet_data(scene).stop == "0.2 mm"
+    assert sheet_data(scene).stop == "differs from 42 mm by more than 0.2 mm"
     exact = replace(scene.job.blank, thickness_within=0.0)
     assert isinstance(exact, Blank)
     data = sheet_data(make_clock(blank=exact))
-    # "STOP if outside +/-0.3 mm": common practice, no source.
-    assert data.stop == "0.3 mm" and data.within == ""
+    assert data.stop == "is not 42 mm: the check took it as exact" and data.within == ""
 
 
 def test_inch_jobs_speak_inches_first(make_clock):

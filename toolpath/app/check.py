@@ -13,7 +13,7 @@ from toolpath.check.report import Report
 from toolpath.check.stock import Stock
 from toolpath.errors import Fault, FaultsError, ProgramError
 from toolpath.job.model import Cutter, Job, Side
-from toolpath.rs274.read import Program, read_program_file
+from toolpath.rs274.read import read_program_file
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,19 +56,12 @@ def _judge(job: Job, run: Run, stock: Stock | None, where: str) -> tuple[Report,
     side = _side(run.face, where)
     cutter = _cutter(job, run.cutter, where)
     try:
-        program = _read(run.program, job)
+        program = read_program_file(run.program, unit=job.unit, wait_in_ms=job.machine.wait_in_ms)
         judged = judge_program(job, side=side, cutter=cutter, program=program, stock=stock)
     except ProgramError as error:
         fault = Fault(file=str(run.program), where="", message=str(error))
         raise FaultsError([fault]) from error
     return judged.report, judged.stock
-
-
-def _read(path: Path, job: Job) -> Program:
-    try:
-        return read_program_file(path, unit=job.unit, wait_in_ms=job.machine.wait_in_ms)
-    except OSError as error:
-        raise ProgramError(f"cannot be read ({error.strerror or error})") from error
 
 
 def _side(word: str, where: str) -> Side:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 from toolpath.app.judge import Emitted, judge_emitted, program_text
 from toolpath.app.names import program_name
 from toolpath.app.progress import Progress
+from toolpath.app.publish import Scratch
 from toolpath.check.report import Code, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import EntryError, Fault, FaultsError
@@ -17,12 +17,11 @@ from toolpath.plan.result import PlannedCut, ProgramPlan
 from toolpath.show.scene import CutView, ProgramView, Scene
 
 
-def draft(job: Job, folder: Path, progress: Progress) -> Scene:
-    """Plan and judge a job; the programs are left as text in `folder`.
+def draft(job: Job, made: Scratch, progress: Progress) -> Scene:
+    """Plan and judge a job; the programs are left as text in the scratch folder.
 
     Raises FaultsError where a program does not fit the machine's travel.
     """
-    folder.mkdir(parents=True, exist_ok=True)
     stock = Stock.fresh(job)
     programs: list[ProgramView] = []
     cuts_before = 0
@@ -30,13 +29,14 @@ def draft(job: Job, folder: Path, progress: Progress) -> Scene:
         plan, refusals = _plan_run(job, cuts, progress)
         name = program_name(number, plan.face, plan.cutter.name)
         progress(f"checking {name}")
-        emitted = _emit(job, plan, number, folder / name)
+        emitted = _emit(job, plan, number, made)
         view, stock = judge_emitted(job, emitted, stock, cuts_before + 1)
         programs.append(_with_refusals(view, refusals))
         cuts_before += len(cuts)
     _require_travel(job, programs)
-    clear = all(cut.verdict is Verdict.CLEAR for program in programs for cut in program.cuts)
-    clear = clear and all(program.report.verdict is Verdict.CLEAR for program in programs)
+    verdicts = [cut.verdict for program in programs for cut in program.cuts]
+    verdicts += [program.report.verdict for program in programs]
+    clear = all(verdict is Verdict.CLEAR for verdict in verdicts)
     verdict = Verdict.CLEAR if clear else Verdict.REFUSED
     return Scene(job=job, programs=tuple(programs), verdict=verdict)
 
@@ -60,9 +60,10 @@ def _without_moves(cut: Cut) -> PlannedCut:
     return PlannedCut(cut=cut, moves=(), floor=0.0, reachable_area=0.0, uncut_area=0.0, lifts=0)
 
 
-def _emit(job: Job, plan: ProgramPlan, number: int, path: Path) -> Emitted:
+def _emit(job: Job, plan: ProgramPlan, number: int, made: Scratch) -> Emitted:
     written = program_text(job, plan, number, clear_height(job, plan.face))
-    path.write_bytes(written.text.encode("ascii"))
+    name = program_name(number, plan.face, plan.cutter.name)
+    path = made.write(f"programs/{name}", written.text)
     return Emitted(plan=plan, number=number, path=path, written=written)
 
 

@@ -13,6 +13,7 @@ from toolpath.check.closest import closest_approach
 from toolpath.check.replay import Judged, judge_program
 from toolpath.check.report import Finding, Verdict
 from toolpath.check.stock import Stock
+from toolpath.errors import InternalError, ProgramError
 from toolpath.job.model import Job
 from toolpath.motion.clock import seconds
 from toolpath.plan.result import PlannedCut, ProgramPlan
@@ -67,8 +68,13 @@ def judge_emitted(
     """Read a program back from the disk, judge it on the stock that is left, and look at it
     cut by cut. Returns the view and the stock after it."""
     plan = emitted.plan
-    program = read_program_file(emitted.path, unit=job.unit, wait_in_ms=job.machine.wait_in_ms)
-    judged = judge_program(job, side=plan.face, cutter=plan.cutter, program=program, stock=stock)
+    try:
+        program = read_program_file(emitted.path, unit=job.unit, wait_in_ms=job.machine.wait_in_ms)
+        judged = judge_program(
+            job, side=plan.face, cutter=plan.cutter, program=program, stock=stock
+        )
+    except ProgramError as error:
+        raise InternalError(f"{emitted.path.name}, as written: {error}") from error
     lines = _lines_of_cuts(emitted, program.lines)
     cuts = tuple(
         _cut_view(job, planned, judged, program, lines[index], first_cut + index)

@@ -17,7 +17,7 @@ _PLACES = 6
 
 def to_text(payload: Json) -> str:
     """The JSON text of a payload: stable order, no NaN, a newline at the end."""
-    return json.dumps(payload, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps(payload, indent=2, ensure_ascii=True, allow_nan=False) + "\n"
 
 
 def of_faults(faults: Sequence[Fault]) -> Json:

@@ -11,6 +11,7 @@ from toolpath.app.load import load_job
 from toolpath.app.payload import Json, of_scene, to_text
 from toolpath.app.progress import Progress, silent
 from toolpath.check.report import Verdict
+from toolpath.job.model import Job
 from toolpath.job.read import require_cuts
 from toolpath.show.pictures import draw_all
 from toolpath.show.scene import Scene
@@ -37,6 +38,15 @@ def default_folder(job: Path) -> Path:
     return job.parent / f"{job.stem}-plan"
 
 
+def job_to_plan(path: Path, folder: Path, progress: Progress) -> Job:
+    """A job that has cuts; the older set in `folder` is gone before anything is said of it."""
+    publish.clear(folder)
+    progress("reading the job")
+    job = load_job(path)
+    require_cuts(job)
+    return job
+
+
 def plan(
     job_path: Path, out: Path | None, *, pictures: bool = True, progress: Progress = silent
 ) -> Planned:
@@ -46,12 +56,9 @@ def plan(
     written only when all of them are clear. Raises FaultsError for a wrong job.
     """
     folder = out or default_folder(job_path)
-    publish.clear(folder)
-    progress("reading the job")
-    job = load_job(job_path)
-    require_cuts(job)
-    with publish.scratch(folder) as made:
-        scene = draft(job, made.programs, progress)
+    job = job_to_plan(job_path, folder, progress)
+    with publish.fresh(folder) as made:
+        scene = draft(job, made, progress)
         clear = scene.verdict is Verdict.CLEAR
         drawn = draw_all(scene, made.pictures, progress) if pictures else ()
         shown = {path.name: path.read_bytes() for path in drawn}

@@ -6,23 +6,18 @@ from pathlib import Path
 
 from toolpath.app import publish
 from toolpath.app.draft import draft
-from toolpath.app.load import load_job
 from toolpath.app.payload import of_scene
-from toolpath.app.plan import Planned, default_folder
+from toolpath.app.plan import Planned, default_folder, job_to_plan
 from toolpath.app.progress import Progress, silent
-from toolpath.job.read import require_cuts
 from toolpath.show.pictures import draw_all
 
 
 def preview(job_path: Path, out: Path | None, *, progress: Progress = silent) -> Planned:
     """Plan and judge in a scratch folder, and leave nothing but the pictures."""
     folder = out or default_folder(job_path)
-    publish.clear(folder)
-    progress("reading the job")
-    job = load_job(job_path)
-    require_cuts(job)
-    with publish.scratch(folder) as made:
-        scene = draft(job, made.programs, progress)
+    job = job_to_plan(job_path, folder, progress)
+    with publish.fresh(folder) as made:
+        scene = draft(job, made, progress)
         drawn = draw_all(scene, made.pictures, progress)
         made.publish(programs=False)
     pictures = tuple(folder / "pictures" / path.name for path in drawn)

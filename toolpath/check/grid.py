@@ -1,4 +1,4 @@
-"""The cross-check: the height fields that planning builds on against the check's own solids.
+"""The cross-check: height fields built by other code against the check's own solids.
 
 Both stem from the same job by code that was written apart. Where a solid of the check stands
 above the field, one of the two is wrong (a box turned the wrong way, a mirrored back), and

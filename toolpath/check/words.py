@@ -12,6 +12,7 @@ from toolpath.check.mend import clear_depth, clear_diameter, deepest_place
 from toolpath.check.obstacles import Breaches
 from toolpath.check.report import Code, Finding, Part, Point
 from toolpath.motion.moves import Kind, MoveTable
+from toolpath.units import show_left, show_needed
 
 FloatArray = NDArray[np.float64]
 
@@ -76,16 +77,17 @@ def _finding(scene: Scene, breaches: Breaches, members: NDArray[np.int64], mend:
     at = scene.frame.to_blank(tip)
     what = "clamp " if owner.code is Code.CLAMP else ""
     rapid = " of a rapid" if scene.table.kind[row] == Kind.RAPID else ""
-    near = "touch it" if gap <= 0.0 else f"come to {gap:.2f} mm of it"
+    near = "touch it" if gap <= 0.0 else f"come to {show_left(gap)} of it"
     if part is not Part.FLUTES:
-        near = "touches it" if gap <= 0.0 else f"comes to {gap:.2f} mm of it"
+        near = "touches it" if gap <= 0.0 else f"comes to {show_left(gap)} of it"
     rows = np.unique(here)
     depth = clear_depth(scene, rows) if mend else None
     return Finding(
         code=owner.code,
         message=(
-            f'{what}"{owner.name}": {_PART_WORDS[part]}{rapid} {near}, {owner.need:.2f} mm are '
-            f"needed, {place_words(at, tip)}{line_words(int(lines.min()), int(lines.max()))}"
+            f'{what}"{owner.name}": {_PART_WORDS[part]}{rapid} {near}, '
+            f"{show_needed(owner.need)} are needed, {place_words(at, tip)}"
+            f"{line_words(int(lines.min()), int(lines.max()))}"
         ),
         line=int(scene.table.line[row]),
         piece=owner.name,

@@ -7,13 +7,14 @@ from pathlib import Path
 
 from toolpath.cli.console import Console
 from toolpath.cli.words import CHECKED, finding_text, minutes, place
+from toolpath.units import show_left
 
 HELP = "replay any RS-274 program against the blank and its pieces"
 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Declare the command."""
-    command = commands.add_parser("check", help=HELP, description=HELP)
+    command = commands.add_parser("check", help=HELP, description=HELP, allow_abbrev=False)
     command.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
     command.add_argument("program", metavar="PROGRAM", type=Path, help="the program to judge")
     command.add_argument(
@@ -53,7 +54,7 @@ def run(options: argparse.Namespace, console: Console) -> int:
         console.say(finding_text(finding))
     if report.closest is not None:
         near = report.closest
-        console.say(f"closest: {near.part.value} {near.gap:.3f} mm from {near.piece}")
+        console.say(f"closest: {near.part.value} {show_left(near.gap)} from {near.piece}")
         console.say(f"         line {near.line}, tip in the blank at {place(near.at)}")
     console.say(f"{report.verdict.value}: {report.moves} moves, {minutes(report.seconds)}")
     if report.verdict.value == "clear":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -36,6 +37,7 @@ def parser() -> argparse.ArgumentParser:
     """The whole command line."""
     top = _Parser(
         prog="keepclear",
+        allow_abbrev=False,
         description=_DESCRIPTION,
         epilog=_EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -61,20 +63,27 @@ def main(arguments: Sequence[str] | None = None) -> int:
         console.faults([Fault(file="program", where="", message=str(error))])
         return WRONG
     except InternalError as error:
-        console.trouble(f"internal error, please report it; nothing was written: {error}")
+        console.trouble(f"internal error, please report it: {error}")
     except KeepclearError as error:
         console.trouble(str(error))
     except MemoryError:
         console.trouble("out of memory: use a larger [check] cell")
+    except BrokenPipeError:
+        raise
     except OSError as error:
         console.trouble(f"{error.filename or 'input or output'}: {error.strerror or error}")
     except KeyboardInterrupt:
-        console.trouble("stopped: nothing new was written")
+        console.trouble("stopped")
+    except Exception as error:  # the last net: a defect is said in words, never as a traceback
+        console.trouble(f"internal error, please report it: {type(error).__name__}: {error}")
     return FAILED
 
 
 def entry() -> NoReturn:
     """The console script: as `main`, and quiet when the reader of a pipe has gone."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a name that the terminal cannot show
+            stream.reconfigure(errors="backslashreplace")
     try:
         code = main()
         sys.stdout.flush()

@@ -12,7 +12,7 @@ HELP = "write a commented starter job that plans as it stands"
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Declare the command."""
-    command = commands.add_parser("new", help=HELP, description=HELP)
+    command = commands.add_parser("new", help=HELP, description=HELP, allow_abbrev=False)
     command.add_argument("folder", metavar="DIR", type=Path, help="folder to write job.toml into")
     command.add_argument(
         "--json", action="store_true", help="print one JSON object on stdout and nothing else"

@@ -13,7 +13,7 @@ HELP = "plan a job: programs, pictures, sheet and plan.json, written only where 
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Declare the command."""
-    command = commands.add_parser("plan", help=HELP, description=HELP)
+    command = commands.add_parser("plan", help=HELP, description=HELP, allow_abbrev=False)
     command.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
     command.add_argument(
         "-o",
@@ -43,16 +43,18 @@ def run(options: argparse.Namespace, console: Console) -> int:
     cuts = [cut for program in done.scene.programs for cut in program.cuts]
     for cut in cuts:
         console.say(cut_line(done.scene.job, cut))
-        for line in finding_lines(done.scene.job, cut):
+        for line in finding_lines(cut):
             console.say(line)
     if done.clear:
         total = minutes(sum(program.seconds for program in done.scene.programs))
         console.say(f"clear: {len(cuts)} cuts in {len(done.scene.programs)} programs, {total}")
         console.say(CHECKED)
-        console.say(f"written: {done.folder / 'programs'}, sheet.html, plan.json, pictures")
+        beside = ", pictures" if done.pictures else ""
+        console.say(f"written: {done.folder / 'programs'}, sheet.html, plan.json{beside}")
     else:
         refused = sum(cut.verdict.value == "refused" for cut in cuts)
         console.say(f"refused: {refused} of {len(cuts)} cuts; no program was written")
-        console.say(f"see {done.folder / 'sheet.html'} and the pictures beside it")
+        beside = " and the pictures beside it" if done.pictures else ""
+        console.say(f"see {done.folder / 'sheet.html'}{beside}")
     console.json(done.payload)
     return 0 if done.clear else 3

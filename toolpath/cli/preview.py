@@ -13,7 +13,7 @@ HELP = "pictures of a job, without programs"
 
 def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Declare the command."""
-    command = commands.add_parser("preview", help=HELP, description=HELP)
+    command = commands.add_parser("preview", help=HELP, description=HELP, allow_abbrev=False)
     command.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
     command.add_argument(
         "-o",
@@ -39,7 +39,7 @@ def run(options: argparse.Namespace, console: Console) -> int:
         console.notice(f"warning: {warned.where}: {warned.message}")
     for cut in (cut for program in done.scene.programs for cut in program.cuts):
         console.say(cut_line(done.scene.job, cut))
-        for line in finding_lines(done.scene.job, cut):
+        for line in finding_lines(cut):
             console.say(line)
     for picture in done.pictures:
         console.say(f"drawn: {picture}")

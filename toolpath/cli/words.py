@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from toolpath.check.report import Finding
 from toolpath.job.model import Job
 from toolpath.show.scene import CutView
-from toolpath.units import show_mm
+from toolpath.units import show_left, show_mm, show_needed
 
 CHECKED = (
     "checked: every move of cutter, shank and nut against the pieces where the job says they lie, "
@@ -27,14 +27,16 @@ def cut_line(job: Job, cut: CutView) -> str:
     near = "no piece"
     if cut.closest is not None:
         needed = next(job.need(p) for p in job.pieces if p.name == cut.closest.piece)
-        near = f"{show_mm(cut.closest.gap)} from {cut.closest.piece} ({show_mm(needed)} needed)"
+        near = (
+            f"{show_left(cut.closest.gap)} from {cut.closest.piece} ({show_needed(needed)} needed)"
+        )
     return (
         f"{cut.verdict.value:8}{planned.cut.face.value:6} {planned.cut.name}: "
         f"{show_mm(planned.floor)} deep, {minutes(cut.seconds)}, {near}"
     )
 
 
-def finding_lines(job: Job, cut: CutView) -> Iterator[str]:
+def finding_lines(cut: CutView) -> Iterator[str]:
     """Why a cut is refused, and what would clear it; then its notes."""
     if cut.refusal:
         yield f"         refused: {cut.refusal}"

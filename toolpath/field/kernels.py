@@ -7,15 +7,29 @@ rows are dealt out interleaved, so that no two threads write to one cell.
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from numba import njit, prange
+
+
+def _compiled(parallel: bool = False) -> Any:
+    """`njit`, kept on the disk for later runs where there is a place that can be written."""
+
+    def wrap(function: Any) -> Any:
+        try:
+            return njit(cache=True, parallel=parallel)(function)
+        except RuntimeError:  # no such place
+            return njit(parallel=parallel)(function)
+
+    return wrap
+
 
 BANDS = 16
 """Rows are dealt to this many bands, which the threads share."""
 
 
-@njit(cache=True)
+@_compiled()
 def _raise_to(target, source, drop):  # type: ignore[no-untyped-def]
     """target = max(target, source - drop); in this form it is compiled to vector code."""
     for i in range(target.size):
@@ -23,7 +37,7 @@ def _raise_to(target, source, drop):  # type: ignore[no-untyped-def]
         target[i] = target[i] if target[i] > value else value
 
 
-@njit(cache=True, parallel=True)
+@_compiled(parallel=True)
 def dilate(source, run_index, runs, run_top, drop, span, floor, out):  # type: ignore[no-untyped-def]
     """out[y, x] = max over table cells (i, j) of source[y + i - up, x + j - across] - drop[i, j].
 
@@ -54,21 +68,21 @@ def dilate(source, run_index, runs, run_top, drop, span, floor, out):  # type: i
                                 )
 
 
-@njit(cache=True)
+@_compiled()
 def _round_up(value):  # type: ignore[no-untyped-def]
     """The least float32 that is not under the value."""
     near = np.float32(value)
     return np.nextafter(near, np.float32(np.inf)) if np.float64(near) < value else near
 
 
-@njit(cache=True)
+@_compiled()
 def _round_down(value):  # type: ignore[no-untyped-def]
     """The greatest float32 that is not over the value."""
     near = np.float32(value)
     return np.nextafter(near, np.float32(-np.inf)) if np.float64(near) > value else near
 
 
-@njit(cache=True)
+@_compiled()
 def _columns(s, place, y, reach, columns):  # type: ignore[no-untyped-def]
     """First and end column of a row that a segment can come within `reach` of (a superset)."""
     x0, y0, cell = place
@@ -89,7 +103,7 @@ def _columns(s, place, y, reach, columns):  # type: ignore[no-untyped-def]
     return max(0, first), min(columns, end)
 
 
-@njit(cache=True)
+@_compiled()
 def _far_end(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     """The place t of the lower end of the stretch of a segment from which all four corners of a
     cell lie within `radius`; -1 where there is none. The caller measures again at t."""
@@ -111,7 +125,7 @@ def _far_end(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     return high if dz < 0.0 else low
 
 
-@njit(cache=True)
+@_compiled()
 def _whole_at(s, t, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     """Upper bound of what the cutter at place t leaves of a closed cell; +inf if not all of it.
 
@@ -126,7 +140,7 @@ def _whole_at(s, t, cx, cy, half, table, per_step):  # type: ignore[no-untyped-d
     return s[2] + t * (s[5] - s[2]) + table[index]
 
 
-@njit(cache=True)
+@_compiled()
 def _nearest(s, cx, cy):  # type: ignore[no-untyped-def]
     """The place t in 0..1 of a segment that is nearest in plan to a point."""
     dx, dy = s[3] - s[0], s[4] - s[1]
@@ -136,7 +150,7 @@ def _nearest(s, cx, cy):  # type: ignore[no-untyped-def]
     return min(1.0, max(0.0, ((cx - s[0]) * dx + (cy - s[1]) * dy) / square))
 
 
-@njit(cache=True)
+@_compiled()
 def _whole(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     """Upper bound of what one segment leaves of a closed cell.
 
@@ -155,7 +169,7 @@ def _whole(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     return best
 
 
-@njit(cache=True)
+@_compiled()
 def _slab(start, step, low, high):  # type: ignore[no-untyped-def]
     """The stretch of t in which start + t step lies in low..high; empty as (2, -1)."""
     if step == 0.0:
@@ -164,7 +178,7 @@ def _slab(start, step, low, high):  # type: ignore[no-untyped-def]
     return (one, two) if one < two else (two, one)
 
 
-@njit(cache=True)
+@_compiled()
 def _near_distance(s, cx, cy, half):  # type: ignore[no-untyped-def]
     """Least distance in plan of a segment and a closed cell: 0 where they meet, else from a
     corner to the segment or from an end to the cell (two convex bodies)."""
@@ -186,7 +200,7 @@ def _near_distance(s, cx, cy, half):  # type: ignore[no-untyped-def]
     return math.sqrt(best)
 
 
-@njit(cache=True)
+@_compiled()
 def _touch_span(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     """The stretch of a segment within `radius` of a closed cell, clipped to 0..1.
 
@@ -215,7 +229,7 @@ def _touch_span(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     return min(1.0, max(0.0, low - 1e-9)), max(0.0, min(1.0, high + 1e-9))
 
 
-@njit(cache=True)
+@_compiled()
 def _touched(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     """Lower bound of what one segment leaves anywhere in a closed cell; +inf if untouched.
 
@@ -232,7 +246,7 @@ def _touched(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     return s[2] + min(low * rise, high * rise) + table[index]
 
 
-@njit(cache=True, parallel=True)
+@_compiled(parallel=True)
 def sweep_whole(z, place, segments, table, per_step):  # type: ignore[no-untyped-def]
     """Lowers z (rows, columns) float32 to an upper bound of what straight segments leave.
 
@@ -259,7 +273,7 @@ def sweep_whole(z, place, segments, table, per_step):  # type: ignore[no-untyped
                             z[y, x] = min(z[y, x], _round_up(bound))
 
 
-@njit(cache=True, parallel=True)
+@_compiled(parallel=True)
 def sweep_touched(z, place, segments, table, per_step):  # type: ignore[no-untyped-def]
     """Lowers z (rows, columns) float32 to a lower bound of what straight segments leave.
 
@@ -285,7 +299,7 @@ def sweep_touched(z, place, segments, table, per_step):  # type: ignore[no-untyp
                             z[y, x] = _round_down(bound)
 
 
-@njit(cache=True)
+@_compiled()
 def _clip(polygon, count, axis, bound, sign, out):  # type: ignore[no-untyped-def]
     """Cuts a convex polygon (count, 3) to sign * (coordinate - bound) >= 0; returns its count."""
     kept = 0
@@ -303,7 +317,7 @@ def _clip(polygon, count, axis, bound, sign, out):  # type: ignore[no-untyped-de
     return kept
 
 
-@njit(cache=True)
+@_compiled()
 def _range(polygon, count, axis):  # type: ignore[no-untyped-def]
     """Least and greatest coordinate of the first `count` corners."""
     low = high = polygon[0, axis]
@@ -312,7 +326,7 @@ def _range(polygon, count, axis):  # type: ignore[no-untyped-def]
     return low, high
 
 
-@njit(cache=True)
+@_compiled()
 def top_of_triangles(corners, place, slack, scratch, out):  # type: ignore[no-untyped-def]
     """Raises out (rows, columns) float64 to the top of triangles (n, 3, 3) in each closed cell.
 

@@ -1,4 +1,4 @@
-"""Depths of the passes, and the height at which it is safe to cross."""
+"""Depths of the passes, and the height at which rapids cross."""
 
 from __future__ import annotations
 

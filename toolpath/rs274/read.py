@@ -40,12 +40,12 @@ def read_program_file(path: Path, *, unit: Unit, wait_in_ms: bool = False) -> Pr
     try:
         size = path.stat().st_size
         if size > BYTES_LIMIT:
-            raise ProgramError(f"{path}: {size} bytes; {BYTES_LIMIT} is the most")
+            raise ProgramError(f"the file has {size} bytes; {BYTES_LIMIT} is the most")
         data = path.read_bytes()
     except OSError as error:
-        raise ProgramError(f"{path}: cannot be read ({error.strerror})") from None
+        raise ProgramError(f"the file cannot be read ({error.strerror})") from None
     if b"\0" in data:
-        raise ProgramError(f"{path}: not a text file")
+        raise ProgramError("the file is not text")
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError:

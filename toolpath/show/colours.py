@@ -1,6 +1,6 @@
 """Colours as bare values: told apart by colour-blind eyes, and by lightness in a grey print.
 
-The single colours are of the set that Okabe and Ito gave for colour-blind readers (2008). Depths
+The single colours are of a published set for colour-blind readers. Depths
 use two ramps of one hue each, even in lightness: blue for what is cut (deeper is darker), orange
 for pieces (nearer to this face is darker), so that hue says what it is and lightness how deep.
 """

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from toolpath.check.report import Code, Finding, Verdict
-from toolpath.job.model import Cutter, Hardness, Job, Piece, Shape, Side, TurnOver, Zero
+from toolpath.job.model import Blank, Cutter, Hardness, Job, Piece, Shape, Side, TurnOver, Zero
+from toolpath.plan.levels import clear_height
 from toolpath.show.pictures import section_name
 from toolpath.show.pieces import depth_below, rise_seen_from
 from toolpath.show.plan_data import needs
@@ -26,9 +27,6 @@ from toolpath.show.words import (
     left_words,
 )
 
-THICKNESS_WITHIN = 0.3
-"""How far in mm a measured thickness may be off before the maker is told to stop, where the job
-does not say. Common practice, no source."""
 MOST_NOTES = 10
 """Notes of the check listed for a program."""
 
@@ -149,7 +147,6 @@ def sheet_data(scene: Scene) -> SheetData:
     job = scene.job
     lengths = Lengths(unit=job.unit)
     blank, seen = job.blank, seen_from(job, Side.FRONT)
-    within = blank.thickness_within or THICKNESS_WITHIN
     setups = _setups(scene, lengths)
     return SheetData(
         name=job.name,
@@ -159,7 +156,7 @@ def sheet_data(scene: Scene) -> SheetData:
         reasons=tuple(_reasons(scene, lengths)),
         size=f"{lengths.show(seen.size[0])} × {lengths.show(seen.size[1])}",
         thickness=lengths.show(blank.thickness),
-        stop=lengths.show(within),
+        stop=_stop(blank, lengths),
         within=lengths.show(blank.thickness_within) if blank.thickness_within else "",
         material=blank.material,
         setups=setups,
@@ -177,8 +174,22 @@ def sheet_data(scene: Scene) -> SheetData:
     )
 
 
-def _goes_through(programs: tuple[ProgramView, ...]) -> bool:
-    return any(view.planned.cut.through for program in programs for view in program.cuts)
+def _stop(blank: Blank, lengths: Lengths) -> str:
+    """When not to go on, by the thickness that the check took."""
+    thickness = lengths.show(blank.thickness)
+    if not blank.thickness_within:
+        return f"is not {thickness}: the check took it as exact"
+    return f"differs from {thickness} by more than {lengths.show(blank.thickness_within)}"
+
+
+def _into_board(job: Job, programs: tuple[ProgramView, ...], lengths: Lengths) -> str:
+    """How deep the tips of a set-up may run into the board below; empty where none comes through.
+
+    A drill's point goes deeper than its full diameter.
+    """
+    thinnest = job.blank.thickness - job.blank.thickness_within
+    deepest = max((view.planned.floor for each in programs for view in each.cuts), default=0.0)
+    return lengths.show(deepest - thinnest) if deepest > thinnest else ""
 
 
 def _nearest(scene: Scene, lengths: Lengths) -> str:
@@ -224,8 +235,8 @@ def _setup(
         turn=_TURN_TEXT[job.blank.turn_over] if turned else "",
         zero=_zero_words(job, side),
         clamps=tuple(_clamps(job, side, lengths)),
-        clear_height=lengths.show(job.machine.safe_height),
-        spoilboard=lengths.show(job.machine.spoilboard) if _goes_through(programs) else "",
+        clear_height=lengths.show(clear_height(job, side)),
+        spoilboard=_into_board(job, programs, lengths),
         programs=tuple(_program(job, program, lengths) for program in programs),
         pieces=tuple(_piece(job, piece, side, lengths) for piece in _by_depth(job, side)),
         time=duration(sum(program.seconds for program in programs)),
