@@ -15,6 +15,7 @@ from toolpath.check.report import Closest
 from toolpath.check.unknown import judged_moves
 from toolpath.job.model import Cutter, Job, Side
 from toolpath.motion.moves import MoveTable
+from toolpath.tolerances import TOLERANCES
 
 NEAR = 25.0
 """Lines that stay further than this from every piece, mm, are not listed."""
@@ -30,6 +31,10 @@ class Approach:
 
     closest: Closest | None
     by_line: dict[int, Closest]
+    within: float = BY_LINE
+    """To what the gaps by line were found, mm, where a tenth of the gap is not more."""
+    short: bool = False
+    """Whether the overall closest approach is nearer than its piece needs."""
 
 
 def closest_approach(job: Job, *, side: Side, cutter: Cutter, moves: MoveTable) -> Closest | None:
@@ -54,7 +59,9 @@ def approach(table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame) -
     by_line = {each.line: each for each in near}
     if overall is not None and overall.line in by_line:
         by_line[overall.line] = overall
-    return Approach(closest=overall, by_line=by_line)
+    needs = dict(zip((owner.name for owner in obstacles.owners), obstacles.needs, strict=True))
+    short = overall is not None and overall.gap < needs[overall.piece] - TOLERANCES.judge
+    return Approach(closest=overall, by_line=by_line, within=best.reached, short=short)
 
 
 def _overall(table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame) -> Closest | None:

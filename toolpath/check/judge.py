@@ -30,6 +30,11 @@ EQUAL = 1e-9
 point over a blank is a thousandth of that, and no machine knows such a length. Errs to clear."""
 _BLOCK = 65536
 """Spans judged at once: some hundred bytes each."""
+_LOOKS, _LOOKS_EACH = 300_000, 500
+"""Spans looked at, in all and for each group, before things are told apart more coarsely:
+about a second of work."""
+_MOST = 0.01
+"""The most that simple solids are refused too early by, mm; half of what is promised."""
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -39,6 +44,11 @@ class Best:
     `gap` starts at `limit`: what is not below it is of no interest. `owner` and `body` say which
     solid and part of the cutter; -1 where nothing was found. Gaps are found to
     `within`, or to the `share` of themselves where that is more.
+
+    Where a path runs level with a flank many places are as near as the nearest, and telling them
+    apart would take for ever: after so many spans `looked` at, all lengths to be told apart double,
+    and again. That coarsens a gap that is reported, never whether one was found; where none was, it
+    errs towards refusing, by no more than the caller's `most`.
     """
 
     limit: FloatArray
@@ -49,6 +59,21 @@ class Best:
     body: IntArray
     within: float = SEARCH
     share: float = 0.0
+    looked: int = 0
+
+    @property
+    def growth(self) -> float:
+        """How many times coarser than asked things are told apart by now."""
+        return 2.0 ** (self.looked // (_LOOKS + _LOOKS_EACH * len(self.limit)))
+
+    @property
+    def reached(self) -> float:
+        """To what gaps are found by now, mm."""
+        return self.within * self.growth
+
+    def least(self, most: float) -> float:
+        """The length at which splitting stops, mm, at most `most`."""
+        return min(TOLERANCES.judge * self.growth, most)
 
     @classmethod
     def of(cls, limit: FloatArray, *, within: float = SEARCH, share: float = 0.0) -> Best:
@@ -75,7 +100,8 @@ class Best:
         """The lower bound at which a span of a group need not be looked at further."""
         known = self.owner[group] >= 0
         gap = self.gap[group]
-        return np.where(known, gap - np.maximum(self.within, self.share * gap), self.limit[group])
+        told = np.maximum(self.reached, self.share * gap)
+        return np.where(known, gap - told, self.limit[group])
 
     def offer(self, group: IntArray, seen: Seen, owner: IntArray, *, force: bool = False) -> None:
         """Take what is nearer than what was known; `force` also takes what the limit allows."""
@@ -179,8 +205,9 @@ def _look(table: MoveTable, tool: Tool, solids: Solids, items: _Items, best: Bes
     ends = forward(table, items.spans.take(index), at.take(index), toward)
     again = nearest(gaps(tool, chosen.take(index), ends).gap, ends, items.spans.row[index])
     best.offer(items.group[index], again, chosen.owner[index])
+    best.looked += len(items)
     open_ = bound < best.enough(items.group)
-    small = 2.0 * at.radius <= TOLERANCES.judge
+    small = 2.0 * at.radius <= best.least(_MOST)
     stuck = open_ & small & (best.owner[items.group] < 0)
     if stuck.any():
         index = np.flatnonzero(stuck)

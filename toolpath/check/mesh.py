@@ -28,6 +28,8 @@ IntArray = NDArray[np.intp]
 _BLOCK = 32768
 _LEVELS_DOWN = 2
 """Levels of the tree gone down at a time: it decides speed only."""
+_MOST = 0.1
+"""The most that a mesh is refused too early by, mm; less than half of what is promised."""
 _AT_ONCE = 1 << 18
 """Triangles in hand at once: about 60 MB."""
 
@@ -217,7 +219,8 @@ def _look_triangle(
     look = _Look(at=at, turned=turned, found=found, bound=bound)
     _offer_corners(table, tool, tree, items, best, look)
     open_ = bound < best.enough(items.group)
-    small = 2.0 * np.maximum(np.maximum(at.radius, spread), arc) <= TOLERANCES.judge
+    best.looked += len(items.group)
+    small = 2.0 * np.maximum(np.maximum(at.radius, spread), arc) <= best.least(_MOST)
     index = np.flatnonzero(open_ & small & (best.owner[items.group] < 0))
     best.offer(items.group[index], taken(seen, index), solid.owner[index], force=True)
     left = open_ & ~small

@@ -143,15 +143,19 @@ def _softened(finding: Finding) -> Finding:
 
 
 def _agree(breaches: list[Finding], nearest: Approach) -> None:
-    """Both searches looked at the same moves: the closest approach must know every breach."""
+    """Both searches looked at the same moves: the closest approach must know every breach, and a
+    closest approach that is too near must be a breach."""
     for each in breaches:
         if each.code is not Code.PIECE or each.gap is None:
             continue
         known = nearest.by_line.get(each.line)
-        if known is None or known.gap > each.gap + BY_LINE + TOLERANCES.judge:
+        told = max(nearest.within, BY_LINE * each.gap) + TOLERANCES.judge
+        if known is None or known.gap > each.gap + told:
             raise InternalError(
                 f'two searches disagree about how near line {each.line} comes to "{each.piece}"'
             )
+    if nearest.short and not breaches:
+        raise InternalError("two searches disagree: one of them found nothing too near")
 
 
 def _report(job: Job, program: Program, found: list[Finding], nearest: Approach) -> Report:
