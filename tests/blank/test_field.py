@@ -13,14 +13,18 @@ def clamp(region, face=Side.FRONT):
 
 def test_the_grid_holds_all_that_can_bind(job, piece, region):
     stray = piece(Sphere(diameter=10), at=(120.0, 20.0), drift=Drift(side=2.0))
+    lost = piece(Sphere(diameter=10), at=(900.0, 20.0))
     made = job(pieces=(stray,), clamps=(clamp(region),))
     grid = grid_for(made)
+    far = grid_for(job(pieces=(stray, lost), clamps=(clamp(region),)))
     # nut of 22, gap 1 + 0.02 path error, two cells of 0.2
     margin = 11 + 1.02 + 0.4
     assert (grid.x0, grid.y0) == pytest.approx((-15 - margin, -20 - margin))
     x1, y1 = grid.x0 + grid.columns * grid.cell, grid.y0 + grid.rows * grid.cell
     assert 127 + margin <= x1 < 127 + margin + 0.21
     assert 60 + margin <= y1 < 60 + margin + 0.21
+    # What lies far from the blank is cut off, so that a wrong unit cannot make the grid huge.
+    assert far.columns * far.cell < 300
 
 
 def test_a_wide_cutter_widens_the_grid(job, cutter):

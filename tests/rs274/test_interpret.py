@@ -88,7 +88,9 @@ def test_the_first_unit_word_rules_what_stands_before_it(run, head):
     assert program.unit is Unit.INCH
     assert program.moves.feed[-1] == pytest.approx(254.0)
     assert at(program)[0] == 50.8
-    assert messages(program) == ["the program is in in, not in mm"]
+    assert messages(program) == [
+        "the program is in inches (G20), the job in millimetres (G21): is that meant?"
+    ]
 
 
 def test_modes_left_out_are_noted_once(run):

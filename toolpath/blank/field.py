@@ -28,17 +28,22 @@ class NeedField:
 def grid_for(job: Job) -> Grid:
     """The grid of a job, for both faces: every tip position that anything can bind.
 
-    It covers the blank, the clamps and the pieces grown by their drift, and beyond them the
-    widest cutter or nut with the largest gap. So nothing binds a tip outside it. Ask
-    `bytes_needed` before fields are made: a mesh in a wrong unit makes it huge.
+    It covers the blank, the clamps and what of the pieces grown by their drift lies near these,
+    and beyond them the widest cutter or nut with the largest gap. A piece further out than that
+    (a mesh in a wrong unit) is cut off there.
     """
     boxes = [bounds_of(job.blank.outline)]
     boxes += [bounds_of(region) for clamp in job.clamps for region in clamp.outline]
-    for piece in job.pieces:
-        (x, y), r = piece.at, plan_radius(piece)
-        boxes.append(((x - r, y - r), (x + r, y + r)))
-    corners = np.array(boxes)
     margin = _margin(job)
+    near_low = np.min([box[0] for box in boxes], axis=0)
+    near_high = np.max([box[1] for box in boxes], axis=0)
+    near = margin + float((near_high - near_low).max()) / 2.0
+    near_low, near_high = near_low - near, near_high + near
+    for piece in job.pieces:
+        at, r = np.array(piece.at), plan_radius(piece)
+        low, high = np.clip([at - r, at + r], near_low, near_high)
+        boxes.append((tuple(low), tuple(high)))
+    corners = np.array(boxes)
     low, high = corners[:, 0].min(axis=0) - margin, corners[:, 1].max(axis=0) + margin
     return Grid.over(
         (float(low[0]), float(low[1])), (float(high[0]), float(high[1])), job.check.cell

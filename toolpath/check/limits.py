@@ -32,7 +32,7 @@ def travel_findings(job: Job, table: MoveTable) -> list[Finding]:
                         f"the machine travels {show_mm(travel)}"
                     ),
                     needed=None,
-                    mend="turn the blank, or cut it in two set-ups",
+                    mend="look for a wrong number or unit; else turn the blank or use two set-ups",
                 )
             )
     return found

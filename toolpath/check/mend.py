@@ -21,6 +21,7 @@ from toolpath.tolerances import TOLERANCES
 
 _HALVINGS = 14
 _PLACES = 9
+_MOVES = 100
 _LEAST_CUTTER = 0.5
 """A cutter thinner than this, mm, is not offered (common practice, no source)."""
 
@@ -62,9 +63,10 @@ def deepest_place(
     """Of moves that go into something: the row and the tip (3,) inside it that would have to be
     lifted furthest. Gaps cannot tell such places apart, all are 0.
 
-    Looked for at `_PLACES` places of each move, and so only for showing where it is worst; None
-    where none of these is inside.
+    Looked for at `_PLACES` places of about `_MOVES` of the moves, and so only for showing where
+    it is worst; None where none of these is inside.
     """
+    rows = rows[:: max(1, len(rows) // _MOVES)]
     moves = scene.table.take(rows)
     index = np.repeat(np.arange(len(rows)), _PLACES)
     tips = moves.at(index, np.tile(np.linspace(0.0, 1.0, _PLACES), len(rows)))

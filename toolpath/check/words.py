@@ -16,7 +16,7 @@ from toolpath.units import show_left, show_needed
 
 FloatArray = NDArray[np.float64]
 
-_MENDS = 40
+_MENDS = 12
 """Findings for which a mend is worked out: the worst ones; nobody mends more before a new run."""
 _PART_WORDS = {Part.FLUTES: "the flutes", Part.SHANK: "the shank", Part.NUT: "the nut"}
 

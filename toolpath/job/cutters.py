@@ -119,10 +119,10 @@ def _check_machine(table: Table, cutter: Cutter, machine: Machine) -> None:
     """What the machine must be able to hold, turn and push."""
     show, show_feed = table.reading.show, table.reading.show_feed
     if cutter.shank > machine.nut.diameter + TOLERANCES.equal:
-        table.fault(
+        table.warn(
             "shank",
             f"{show(cutter.shank)} is wider than the collet nut ({show(machine.nut.diameter)}): "
-            "no nut can hold it; measure both",
+            "measure both; a shank that is not given is taken as thick as the cutter",
         )
     low, high = machine.spindle
     if cutter.rpm < low or cutter.rpm > high:

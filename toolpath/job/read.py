@@ -104,7 +104,10 @@ def _syntax(path: Path, reason: str, text: str) -> FaultsError:
     said = escaped(reason[: match.start()] if match else reason)
     line = int(match[1]) if match and match[1] else text.rstrip().count("\n") + 1
     column = f" (column {match[2]})" if match and match[2] else ""
-    return _wrong(path, f"not valid TOML: {said}{column}", f"line {line}")
+    lines = text.splitlines()
+    shown = escaped(lines[line - 1].strip()[:80]) if 0 < line <= len(lines) else ""
+    mend = "texts and fractions need quotes, numbers a decimal point"
+    return _wrong(path, f"not valid TOML: {said}{column}, in: {shown}; {mend}", f"line {line}")
 
 
 def _unit(top: Table) -> Unit:

@@ -33,6 +33,8 @@ _ASSUMED = (
     (Group.ZERO, "G54 (first zero)"),
 )
 
+_UNIT_NAMES = {Unit.MM: "millimetres (G21)", Unit.INCH: "inches (G20)"}
+
 
 class Machine:
     """What is in force while a program runs. `run` one line after the other until `ended`."""
@@ -159,7 +161,8 @@ class Machine:
         if in_force and unit is not self.unit:
             self.note(line.number, f"the unit changes to {unit.value} in mid-program")
         elif unit is not self.unit:
-            self.note(line.number, f"the program is in {unit.value}, not in {self.unit.value}")
+            here, there = _UNIT_NAMES[unit], _UNIT_NAMES[self.unit]
+            self.note(line.number, f"the program is in {here}, the job in {there}: is that meant?")
             if self._feed is not None:
                 self._feed *= unit.mm / self.unit.mm
         self.unit = unit

@@ -283,10 +283,16 @@ def _pieces_on(job: Job, seen: Seen, line: Line, target: Target) -> tuple[PieceC
 
 
 def _clamps_on(job: Job, seen: Seen, line: Line) -> tuple[BaseGeometry, ...]:
-    """Clamps of this face that the line meets, from the bed up."""
+    """Clamps of this face that the line meets: on the blank, and beside it from the bed up."""
     bed = -job.blank.thickness
+    blank = shapely.union_all(
+        [
+            shapely.box(a, bed, b, 0.0)
+            for a, b in line.intervals(seen.geometry(blank_area(job.blank)))
+        ]
+    )
     return tuple(
-        shapely.box(a, bed, b, clamp.height)
+        shapely.box(a, bed, b, clamp.height).difference(blank)
         for clamp in job.clamps
         if clamp.face is seen.side
         for a, b in line.intervals(seen.geometry(clamp_area(clamp)))

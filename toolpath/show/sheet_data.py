@@ -26,6 +26,7 @@ from toolpath.show.words import (
     duration,
     left_words,
 )
+from toolpath.units import Unit
 
 MOST_NOTES = 10
 """Notes of the check listed for a program."""
@@ -129,6 +130,8 @@ class SheetData:
     size: str
     thickness: str
     stop: str
+    z_tick: str
+    """What proves the touch-off."""
     within: str
     material: str
     setups: tuple[SetUp, ...]
@@ -157,6 +160,9 @@ def sheet_data(scene: Scene) -> SheetData:
         size=f"{lengths.show(seen.size[0])} × {lengths.show(seen.size[1])}",
         thickness=lengths.show(blank.thickness),
         stop=_stop(blank, lengths),
+        z_tick="10 mm above the face reads Z 10"
+        if job.unit is Unit.MM
+        else "1/2 in above the face reads Z 0.5",
         within=lengths.show(blank.thickness_within) if blank.thickness_within else "",
         material=blank.material,
         setups=setups,
