@@ -61,17 +61,24 @@ def parse_length(text: str) -> float:
     return value
 
 
-def show_left(gap: float) -> str:
+def show_left(gap: float, unit: Unit = Unit.MM) -> str:
     """A gap that is left, for a message: rounded down, so that it never looks larger."""
-    return f"{math.floor(gap * 100.0 + 1e-6) / 100.0:.2f} mm"
+    return _with_inches(f"{math.floor(gap * 100.0 + 1e-6) / 100.0:.2f} mm", gap, unit)
 
 
-def show_needed(gap: float) -> str:
+def show_needed(gap: float, unit: Unit = Unit.MM) -> str:
     """A gap that is needed, for a message: rounded up, so that it never looks smaller."""
-    return f"{math.ceil(gap * 100.0 - 1e-6) / 100.0:.2f} mm"
+    return _with_inches(f"{math.ceil(gap * 100.0 - 1e-6) / 100.0:.2f} mm", gap, unit)
 
 
-def show_mm(value: float) -> str:
-    """A length in millimetres for a message: up to three decimals, no trailing zeros."""
+def show_mm(value: float, unit: Unit = Unit.MM) -> str:
+    """A length (mm) for a message: up to three decimals, no trailing zeros; in an inch job in
+    inches, with the millimetres in brackets."""
     text = f"{value:.3f}".rstrip("0").rstrip(".")
-    return f"{'0' if text == '-0' else text} mm"
+    return _with_inches(f"{'0' if text == '-0' else text} mm", value, unit)
+
+
+def _with_inches(metric: str, value: float, unit: Unit) -> str:
+    if unit is Unit.MM:
+        return metric
+    return f"{value / Unit.INCH.mm + 0.0:.4f} in ({metric})"

@@ -201,6 +201,15 @@ def test_check_on_a_known_stock(keepclear, job, tmp_path) -> None:
     assert ran.json["findings"][0]["code"] == "rapid-in-stock"
 
 
+def test_check_on_an_uncut_blank(keepclear, job, tmp_path) -> None:
+    program = planned(keepclear, job, tmp_path / "out")
+    words = ("check", job, program, "--face", "front", "--cutter", "flat 6", "--json", "--uncut")
+    assert keepclear(*words).code == 0
+    program.write_text(program.read_text().replace("G0 Z1.0000", "G0 Z-1.0000", 1))
+    ran = keepclear(*words)
+    assert ran.code == 3 and ran.json["findings"][0]["code"] == "rapid-in-stock"
+
+
 @pytest.mark.parametrize(
     ("line", "word"),
     [

@@ -220,3 +220,14 @@ def test_end_mills_are_fast_for_holes(read, edited) -> None:
     )
     (warned,) = read(text).warnings
     assert warned.message.startswith('"flat 6", an end mill, turns at 16000 rev/min')
+
+
+def test_a_mesh_far_larger_than_the_blank_has_a_wrong_unit(faults, read, edited, tmp_path) -> None:
+    import trimesh
+
+    trimesh.creation.box(extents=(40, 20, 5)).export(tmp_path / "stone.stl")
+    mesh = '{ kind = "mesh", file = "stone.stl", unit = "UNIT" }'
+    ball = '{ kind = "sphere", diameter = 16 }'
+    (fault,) = faults(edited((ball, mesh.replace("UNIT", "in"))))
+    assert fault.startswith('job.toml: piece[2] "pebble": solid: stone.stl is 1016 mm on its')
+    assert read(edited((ball, mesh.replace("UNIT", "mm")))).pieces[1].name == "pebble"

@@ -34,16 +34,22 @@ class Checked:
 
 
 def check(
-    job_path: Path, asked: Run, after: Sequence[Run] = (), *, progress: Progress = silent
+    job_path: Path,
+    asked: Run,
+    after: Sequence[Run] = (),
+    *,
+    uncut: bool = False,
+    progress: Progress = silent,
 ) -> Checked:
     """Judge `asked` on the stock that the programs of `after` leave.
 
-    Without `after` the stock is unknown. Raises FaultsError for a wrong job or name, and for a
+    `uncut` says that nothing was cut before; without it and `after` the stock is unknown.
+    Raises FaultsError for a wrong job or name, and for a
     program that cannot be read or judged.
     """
     progress("reading the job")
     job = load_job(job_path)
-    stock = Stock.fresh(job) if after else None
+    stock = Stock.fresh(job) if after or uncut else None
     for number, run in enumerate(after, 1):
         progress(f"replaying {run.program.name}")
         _, stock = _judge(job, run, stock, f"--after {number}")

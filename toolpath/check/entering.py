@@ -28,6 +28,7 @@ from toolpath.check.words import line_words, place_words, point, stretches
 from toolpath.job.model import Cutter, Nut
 from toolpath.motion.moves import Kind, MoveTable
 from toolpath.tolerances import TOLERANCES
+from toolpath.units import Unit
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -55,6 +56,7 @@ class Replay:
     cutter: Cutter
     nut: Nut
     frame: Frame
+    unit: Unit = Unit.MM
     done: int = 0
     area: BaseGeometry = field(init=False, repr=False)
     past: _Past = field(init=False, repr=False)
@@ -257,7 +259,7 @@ def _finding(replay: Replay, row: int, body: Body, left: BaseGeometry) -> Findin
         mend = "clear what is above more widely first, or use a cutter that reaches further"
     return Finding(
         code=code,
-        message=f"{who} enters stock {place_words(at, tip)}{line_words(line, line)}",
+        message=f"{who} enters stock {place_words(at, tip, replay.unit)}{line_words(line, line)}",
         line=line,
         part=body.part,
         at=point(at),

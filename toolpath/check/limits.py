@@ -28,8 +28,9 @@ def travel_findings(job: Job, table: MoveTable) -> list[Finding]:
                 Finding(
                     code=Code.TRAVEL,
                     message=(
-                        f"{axis} goes from {show_mm(least)} to {show_mm(most)}: {show_mm(span)}, "
-                        f"the machine travels {show_mm(travel)}"
+                        f"{axis} goes from {show_mm(least, job.unit)} to "
+                        f"{show_mm(most, job.unit)}: {show_mm(span, job.unit)}, "
+                        f"the machine travels {show_mm(travel, job.unit)}"
                     ),
                     needed=None,
                     mend="look for a wrong number or unit; else turn the blank or use two set-ups",
@@ -74,8 +75,9 @@ def _deep(job: Job, table: MoveTable, feeding: NDArray[np.bool_]) -> list[Findin
         return []
     into = float(depth[deepest]) - allowed + job.machine.spoilboard
     text = (
-        f"{show_mm(float(depth[deepest]))} deep: the tip goes {show_mm(into)} into the spoilboard, "
-        f"the job allows {show_mm(job.machine.spoilboard)}: have that much board under the blank"
+        f"{show_mm(float(depth[deepest]), job.unit)} deep: the tip goes "
+        f"{show_mm(into, job.unit)} into the spoilboard, the job allows "
+        f"{show_mm(job.machine.spoilboard, job.unit)}: have that much board under the blank"
     )
     return [note(text, int(table.line[deepest]))]
 

@@ -18,6 +18,7 @@ from toolpath.check.obstacles import Obstacles
 from toolpath.job.model import Cutter, Nut
 from toolpath.motion.moves import MoveTable
 from toolpath.tolerances import TOLERANCES
+from toolpath.units import Unit
 
 _HALVINGS = 14
 _PLACES = 9
@@ -35,6 +36,7 @@ class Scene:
     frame: Frame
     cutter: Cutter
     nut: Nut
+    unit: Unit = Unit.MM
 
 
 def clear_depth(scene: Scene, rows: NDArray[np.intp]) -> float | None:

@@ -69,7 +69,14 @@ def judge_program(
     """
     table = judged_moves(program.moves)
     frame, obstacles = frame_of(job, side), checked_obstacles(job, side)
-    scene = Scene(table=table, obstacles=obstacles, frame=frame, cutter=cutter, nut=job.machine.nut)
+    scene = Scene(
+        table=table,
+        obstacles=obstacles,
+        frame=frame,
+        cutter=cutter,
+        nut=job.machine.nut,
+        unit=job.unit,
+    )
     tool = tool_of(cutter, job.machine.nut)
     breaches = breach_findings(scene, obstacles.breaches(table, tool))
     nearest = approach(table, tool, obstacles, frame)
@@ -99,6 +106,7 @@ def _replay(
         cutter=scene.cutter,
         nut=scene.nut,
         frame=scene.frame,
+        unit=scene.unit,
     )
     found = entering(replay)
     plunges = straight_plunges(scene.table, scene.cutter)[:_PLUNGES]
@@ -130,8 +138,8 @@ def _supposed(found: list[Finding]) -> list[Finding]:
     """What was found in a whole blank, where nobody said what was cut before: only what no
     earlier cut could have changed still refuses."""
     unknown = note(
-        "what was cut before is not known (--after says it): rapids, shank and nut in stock are "
-        "notes, looked for in a whole blank"
+        "what was cut before is not known (--after or --uncut says it): rapids, shank and nut in "
+        "stock are notes, looked for in a whole blank"
     )
     return [unknown, *(_softened(each) for each in found)]
 

@@ -21,6 +21,7 @@ from toolpath.drawing.outline import Err, area_of
 from toolpath.job.model import Drill, Job, Pocket, Side
 from toolpath.motion.moves import MoveTable
 from toolpath.tolerances import TOLERANCES
+from toolpath.units import show_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -99,12 +100,15 @@ def _finding(stock: Stock, cutting: Cutting, row: int, column: int) -> Finding:
     theirs = -float(stock.faces[other].lowest[row, column])
     thickness = cutting.job.blank.thickness
     within = cutting.job.blank.thickness_within
-    may_be = f" (it may be {within:.2f} mm thinner)" if within else ""
+    unit = cutting.job.unit
+    may_be = f" (it may be {show_mm(within, unit)} thinner)" if within else ""
+    x_here, y_here = here / unit.mm
     return Finding(
         code=Code.BREAK_THROUGH,
         message=(
-            f"breaks through at x {here[0]:.2f}, y {here[1]:.2f}: {mine:.2f} mm deep from this "
-            f"face and {theirs:.2f} mm from the other, the blank is {thickness:.2f} mm thick"
+            f"breaks through at x {x_here:.2f}, y {y_here:.2f}: {show_mm(mine, unit)} deep from "
+            f"this face and {show_mm(theirs, unit)} from the other, the blank is "
+            f"{show_mm(thickness, unit)} thick"
             f"{may_be}{line_words(line, line)}"
         ),
         line=line,

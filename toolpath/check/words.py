@@ -12,7 +12,7 @@ from toolpath.check.mend import clear_depth, clear_diameter, deepest_place
 from toolpath.check.obstacles import Breaches
 from toolpath.check.report import Code, Finding, Part, Point
 from toolpath.motion.moves import Kind, MoveTable
-from toolpath.units import show_left, show_needed
+from toolpath.units import Unit, show_left, show_mm, show_needed
 
 FloatArray = NDArray[np.float64]
 
@@ -26,12 +26,17 @@ def point(values: FloatArray) -> Point:
     return float(values[0]), float(values[1]), float(values[2])
 
 
-def place_words(at: FloatArray, at_program: FloatArray) -> str:
-    """A place in words: where on the drawing, and where in the program."""
-    x, y, _ = (float(v) for v in at)
-    px, py, pz = (round(float(v), 3) + 0.0 for v in at_program)
-    depth = f"depth {-pz:.2f} mm" if pz <= 0.0 else f"{pz:.2f} mm above the face"
-    return f"at x {x:.2f}, y {y:.2f}, {depth} (program X{px:.3f} Y{py:.3f} Z{pz:.3f})"
+def place_words(at: FloatArray, at_program: FloatArray, unit: Unit) -> str:
+    """A place in words, in the job's unit: where on the drawing, and where in the program, with
+    the numbers as they stand there."""
+    x, y, _ = (float(v) / unit.mm for v in at)
+    decimals = 3 if unit is Unit.MM else 4
+    px, py, pz = (f"{round(float(v) / unit.mm, decimals) + 0.0:.{decimals}f}" for v in at_program)
+    z = float(at_program[2])
+    height = f"depth {show_mm(-z, unit)}" if z <= 0.0 else f"{show_mm(z, unit)} above the face"
+    return (
+        f"at x {x:.{decimals - 1}f}, y {y:.{decimals - 1}f}, {height} (program X{px} Y{py} Z{pz})"
+    )
 
 
 def line_words(first: int, last: int) -> str:
@@ -77,16 +82,16 @@ def _finding(scene: Scene, breaches: Breaches, members: NDArray[np.int64], mend:
     at = scene.frame.to_blank(tip)
     what = "clamp " if owner.code is Code.CLAMP else ""
     rapid = " of a rapid" if scene.table.kind[row] == Kind.RAPID else ""
-    near = "touch it" if gap <= 0.0 else f"come to {show_left(gap)} of it"
+    near = "touch it" if gap <= 0.0 else f"come to {show_left(gap, scene.unit)} of it"
     if part is not Part.FLUTES:
-        near = "touches it" if gap <= 0.0 else f"comes to {show_left(gap)} of it"
+        near = "touches it" if gap <= 0.0 else f"comes to {show_left(gap, scene.unit)} of it"
     rows = np.unique(here)
     depth = clear_depth(scene, rows) if mend else None
     return Finding(
         code=owner.code,
         message=(
             f'{what}"{owner.name}": {_PART_WORDS[part]}{rapid} {near}, '
-            f"{show_needed(owner.need)} are needed, {place_words(at, tip)}"
+            f"{show_needed(owner.need, scene.unit)} are needed, {place_words(at, tip, scene.unit)}"
             f"{line_words(int(lines.min()), int(lines.max()))}"
         ),
         line=int(scene.table.line[row]),
@@ -120,11 +125,13 @@ def _exactly(scene: Scene, breaches: Breaches, index: int) -> Breaches:
 def _mend(scene: Scene, rows: NDArray[np.intp], part: Part, depth: float | None, code: Code) -> str:
     ways = []
     if depth is not None:
-        ways.append(f"raise the floor here to a depth of {depth:.2f} mm")
+        ways.append(f"raise the floor here to a depth of {show_mm(depth, scene.unit)}")
     if part is Part.FLUTES:
         diameter = clear_diameter(scene, rows)
         if diameter is not None:
-            ways.append(f"follow this path with a cutter of at most {diameter:.1f} mm")
+            ways.append(
+                f"follow this path with a cutter of at most {show_mm(diameter, scene.unit)}"
+            )
     else:
         ways.append("use a cutter that sticks out further")
     ways.append("move the clamp" if code is Code.CLAMP else "keep the cut away from this place")

@@ -33,6 +33,11 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "order. Without it, rapids and shank in stock are notes",
     )
     command.add_argument(
+        "--uncut",
+        action="store_true",
+        help="nothing has been cut yet: judge rapids, shank and nut against the whole blank",
+    )
+    command.add_argument(
         "--json", action="store_true", help="print one JSON object on stdout (mm, mm/min, s)"
     )
     command.set_defaults(run=run)
@@ -46,7 +51,7 @@ def run(options: argparse.Namespace, console: Console) -> int:
     asked = Run(face=options.face, cutter=options.cutter, program=options.program)
     after = [Run(face=f, cutter=c, program=Path(p)) for f, c, p in options.after]
     with console.progress() as progress:
-        done = check(options.job, asked, after, progress=progress)
+        done = check(options.job, asked, after, uncut=options.uncut, progress=progress)
     report = done.report
     for warned in done.job.warnings:
         console.notice(f"warning: {warned.where}: {warned.message}")
@@ -54,9 +59,13 @@ def run(options: argparse.Namespace, console: Console) -> int:
         console.say(finding_text(finding))
     if report.closest is not None:
         near = report.closest
-        console.say(f"closest: {near.part.value} {show_left(near.gap)} from {near.piece}")
+        console.say(
+            f"closest: {near.part.value} {show_left(near.gap, done.job.unit)} from {near.piece}"
+        )
         console.say(f"         line {near.line}, tip in the blank at {place(near.at)}")
     console.say(f"{report.verdict.value}: {report.moves} moves, {minutes(report.seconds)}")
+    if not (after or options.uncut):
+        console.say("not judged: rapids, shank and nut in stock, without --after or --uncut")
     if report.verdict.value == "clear":
         console.say(CHECKED)
     console.json(of_report(report))

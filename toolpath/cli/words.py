@@ -27,12 +27,11 @@ def cut_line(job: Job, cut: CutView) -> str:
     near = "no piece"
     if cut.closest is not None:
         needed = next(job.need(p) for p in job.pieces if p.name == cut.closest.piece)
-        near = (
-            f"{show_left(cut.closest.gap)} from {cut.closest.piece} ({show_needed(needed)} needed)"
-        )
+        near = f"{show_left(cut.closest.gap, job.unit)} from {cut.closest.piece}"
+        near += f" ({show_needed(needed, job.unit)} needed)"
     return (
         f"{cut.verdict.value:8}{planned.cut.face.value:6} {planned.cut.name}: "
-        f"{show_mm(planned.floor)} deep, {minutes(cut.seconds)}, {near}"
+        f"{show_mm(planned.floor, job.unit)} deep, {minutes(cut.seconds)}, {near}"
     )
 
 

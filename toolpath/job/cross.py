@@ -13,11 +13,15 @@ import shapely
 from toolpath.drawing.outline import Err, Region
 from toolpath.field.grid import Grid
 from toolpath.job.limits import BYTES_PER_CELL, CELL, FIELDS, MAX_CELLS, available_memory
-from toolpath.job.model import Blank, Cutter, Machine, Shape
+from toolpath.job.model import Blank, Cutter, Machine, Mesh, Piece, Shape
 from toolpath.job.shapes import Drawn
 from toolpath.job.table import Table
 from toolpath.job.words import number_text, quoted
 from toolpath.tolerances import TOLERANCES
+
+ABSURD = 2.0
+"""A mesh larger than this many blanks from corner to corner is a fault: an inch taken for a
+millimetre is 25 times off."""
 
 DRILL_SPEEDS: tuple[tuple[float, float, float], ...] = (
     (3.0, 1500.0, 2500.0),
@@ -48,6 +52,24 @@ def check_names(tables: Iterable[Table], kind: str) -> None:
             table.fault(
                 "name", f"{quoted(name)} is the name of {kind}[{first[name]}] too: give another"
             )
+
+
+def check_size(table: Table, piece: Piece | None, outline: Region) -> None:
+    """A mesh that is far larger than the blank cannot lie in it: its unit is wrong.
+
+    One that merely sticks out is a warning, and not made here.
+    """
+    if piece is None or not isinstance(piece.solid, Mesh):
+        return
+    side = float(np.ptp(piece.solid.vertices, axis=0).max())
+    blank = float(np.hypot(*np.ptp(outline.outer.points[:, :2], axis=0)))
+    if side > ABSURD * blank:
+        show = table.reading.show
+        table.fault(
+            "solid",
+            f"{piece.solid.file.name} is {show(side)} on its largest side, the blank only "
+            f"{show(blank)} from corner to corner: mend unit or scale",
+        )
 
 
 def check_grid(table: Table, outline: Region, cell: float) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from toolpath.errors import Fault, FaultsError
-from toolpath.job.cross import Parts, check_grid, check_names
+from toolpath.job.cross import Parts, check_grid, check_names, check_size
 from toolpath.job.cuts import read_cut
 from toolpath.job.cutters import read_cutter
 from toolpath.job.keys import TOP
@@ -129,6 +129,9 @@ def _job(top: Table) -> Job | None:
     piece_tables = top.tables("piece")
     check_names(piece_tables, "piece")
     pieces = [read_piece(table, check.clearance) for table in piece_tables]
+    if drawn is not None:
+        for table, piece in zip(piece_tables, pieces, strict=True):
+            check_size(table, piece, blank.outline)
     clamps = [read_clamp(table, place) for place, table in enumerate(top.tables("clamp"), 1)]
     cut_tables = top.tables("cut")
     check_names(cut_tables, "cut")
