@@ -60,7 +60,7 @@ def approach(table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame) -
     if overall is not None and overall.line in by_line:
         by_line[overall.line] = overall
     needs = dict(zip((owner.name for owner in obstacles.owners), obstacles.needs, strict=True))
-    short = overall is not None and overall.gap < needs[overall.piece] - TOLERANCES.judge
+    short = overall is not None and bool(overall.gap < needs[overall.piece] - TOLERANCES.judge)
     return Approach(closest=overall, by_line=by_line, within=best.reached, short=short)
 
 

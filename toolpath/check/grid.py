@@ -21,6 +21,7 @@ from toolpath.check.obstacles import Obstacles
 from toolpath.check.solids import Solids
 from toolpath.errors import InternalError
 from toolpath.job.model import Job, Side
+from toolpath.tolerances import TOLERANCES
 
 FloatArray = NDArray[np.float64]
 
@@ -82,6 +83,7 @@ def _all_tops(obstacles: Obstacles) -> list[_Tops]:
 def _part_tops(part: Solids) -> FloatArray:
     """The top of a part at the points of a lattice over its box that it covers."""
     low, high = (corner[0] for corner in part.boxes())
+    low, high = low + TOLERANCES.equal, high - TOLERANCES.equal  # the rim itself may round outside
     x, y = np.meshgrid(
         np.linspace(low[0], high[0], _LATTICE), np.linspace(low[1], high[1], _LATTICE)
     )

@@ -1,0 +1,142 @@
+"""Exit codes, one line for every kind of trouble, and no traceback."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from toolpath import __version__
+from toolpath.cli import main as module
+from toolpath.cli import plan as plan_command
+from toolpath.cli.main import entry, main
+from toolpath.errors import (
+    DrawingError,
+    EntryError,
+    Fault,
+    FaultsError,
+    InternalError,
+    ProgramError,
+)
+
+ROOT = Path(__file__).parents[2]
+FAULT = Fault(file="job.toml", where="blank", message="too thin")
+
+
+@pytest.fixture
+def failing(monkeypatch):
+    """Makes `keepclear plan` end in an error, or in a code."""
+
+    def make(outcome):
+        def run(options, console):
+            if isinstance(outcome, BaseException):
+                raise outcome
+            return outcome
+
+        monkeypatch.setattr(plan_command, "run", run)
+        return ["plan", "job.toml"]
+
+    return make
+
+
+@pytest.mark.parametrize("code", [0, 3])
+def test_a_command_s_own_code_is_given_on(failing, code) -> None:
+    assert main(failing(code)) == code
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "line"),
+    [
+        (FaultsError([FAULT]), 2, "job.toml: blank: too thin"),
+        (ProgramError("not understood", line=3), 2, "program: line 3: not understood"),
+        (InternalError("odd"), 1, "keepclear: internal error, please report it: odd"),
+        (DrawingError("torn"), 1, "keepclear: torn"),
+        (EntryError("no way"), 1, "keepclear: no way"),
+        (MemoryError(), 1, "keepclear: out of memory: use a larger [check] cell"),
+        (OSError(28, "No space left on device", "out"), 1, "keepclear: out: No space left on dev"),
+        (KeyboardInterrupt(), 1, "keepclear: stopped"),
+        (KeyError("x"), 1, "keepclear: internal error, please report it: KeyError: 'x'"),
+        (RecursionError("deep"), 1, "keepclear: internal error, please report it: RecursionErro"),
+        (AssertionError(), 1, "keepclear: internal error, please report it: AssertionError"),
+    ],
+    ids=lambda value: type(value).__name__ if isinstance(value, BaseException) else None,
+)
+def test_every_error_is_one_line_and_a_code(failing, capsys, error, code, line) -> None:
+    assert main(failing(error)) == code
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith(line)
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+
+
+def test_a_reader_that_has_gone_is_no_trouble_of_ours(failing, capsys) -> None:
+    with pytest.raises(BrokenPipeError):
+        main(failing(BrokenPipeError()))
+    assert capsys.readouterr() == ("", "")
+
+
+def test_the_script_is_quiet_when_the_reader_has_gone(tmp_path) -> None:
+    reader, writer = os.pipe()
+    os.close(reader)
+    command = [sys.executable, "-m", "toolpath", "new", str(tmp_path / "clock")]
+    done = subprocess.run(command, stdout=writer, stderr=subprocess.PIPE, text=True, cwd=ROOT)
+    os.close(writer)
+    assert (done.returncode, done.stderr) == (1, "")
+
+
+def test_the_script_ends_with_the_code(monkeypatch) -> None:
+    monkeypatch.setattr(module, "main", lambda: 3)
+    with pytest.raises(SystemExit) as caught:
+        entry()
+    assert caught.value.code == 3
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ([], "COMMAND"),
+        (["carve"], "carve"),
+        (["plan"], "JOB"),
+        (["plan", "a.toml", "--fast"], "--fast"),
+        (["plan", "a.toml", "--no-pic"], "--no-pic"),  # no short forms: a typo is a typo
+        (["check", "a.toml", "p.nc", "--face", "side", "--cutter", "flat 6"], "side"),
+        (["check", "a.toml", "p.nc", "--face", "front"], "--cutter"),
+        (["check", "a.toml", "p.nc", "--face", "front", "--cutter", "a", "--after", "b"], "after"),
+    ],
+)
+def test_a_wrong_command_line_is_a_fault(capsys, words, said) -> None:
+    assert main(words) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.startswith("command line: ")
+    assert said in err
+    assert "--help" in err
+    assert main([*words, "--json"]) == 2
+    faults = json.loads(capsys.readouterr().out)["faults"]
+    assert said in faults[0]["message"]
+
+
+@pytest.mark.parametrize("words", [["--help"], ["plan", "--help"], ["--version"]])
+def test_help_and_version_end_well(capsys, words) -> None:
+    with pytest.raises(SystemExit) as caught:
+        main(words)
+    assert caught.value.code == 0
+    out = capsys.readouterr().out
+    assert out == f"keepclear {__version__}\n" or out.startswith("usage: keepclear")
+
+
+def test_help_names_the_exit_codes(capsys) -> None:
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    out = capsys.readouterr().out
+    for words in ("0 all clear", "2 the command line", "3 refused", "1 anything else"):
+        assert words in " ".join(out.split())
+
+
+def test_a_missing_job_is_a_fault(tmp_path, capsys) -> None:
+    for words in (["plan"], ["preview"]):
+        assert main([*words, str(tmp_path / "none.toml")]) == 2
+        assert "none.toml" in capsys.readouterr().err
