@@ -11,6 +11,27 @@ ROOT = Path(__file__).parents[2]
 MODULES = sorted((ROOT / "toolpath").rglob("*.py"))
 
 
+# Nouns without behaviour, thin skins that tests/e2e drives, and what a neighbour's tests cover.
+WITHOUT_TESTS_OF_THEIR_OWN = {
+    "app/load.py",
+    "app/new.py",
+    "app/preview.py",
+    "app/progress.py",
+    "check/report.py",
+    "cli/check.py",
+    "cli/new.py",
+    "cli/plan.py",
+    "cli/preview.py",
+    "errors.py",
+    "job/model.py",
+    "plan/result.py",
+    "rs274/program.py",
+    "show/panel.py",
+    "show/scene.py",
+    "tolerances.py",
+}
+
+
 def functions(tree: ast.AST) -> list[ast.FunctionDef | ast.AsyncFunctionDef]:
     kinds = (ast.FunctionDef, ast.AsyncFunctionDef)
     return [node for node in ast.walk(tree) if isinstance(node, kinds)]
@@ -82,3 +103,15 @@ def test_what_is_imported_is_declared() -> None:
     import sys
 
     assert found - set(sys.stdlib_module_names) - {"toolpath"} <= names
+
+
+def test_every_file_has_its_test_file() -> None:
+    missing = {
+        str(path.relative_to(ROOT / "toolpath"))
+        for path in MODULES
+        if not path.name.startswith("__")
+        and not (
+            ROOT / "tests" / path.relative_to(ROOT / "toolpath").parent / f"test_{path.name}"
+        ).exists()
+    }
+    assert missing == WITHOUT_TESTS_OF_THEIR_OWN
