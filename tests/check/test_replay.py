@@ -193,3 +193,11 @@ def test_a_rapid_into_a_whole_blank_is_a_note_where_history_is_unknown(kit, job)
     assert unknown.verdict is Verdict.CLEAR
     assert [f.refuses for f in unknown.findings if f.code is Code.RAPID_IN_STOCK] == [False]
     assert judge(kit, job, *lines, stock=Stock.fresh(job)).report.verdict is Verdict.REFUSED
+
+
+def test_a_clearance_larger_than_what_is_listed_by_line(kit):
+    far = kit.job((kit.piece(Cylinder(diameter=24.0, height=6.0), clearance=30.0),))
+    # Side of the cog at program x 72, edge of the cutter at 100: 28 left, 30.02 needed.
+    report = judge(kit, far, "F600", "G0 X103 Y40 Z5", "G1 Z-10").report
+    assert report.verdict is Verdict.REFUSED
+    assert report.findings[0].gap == pytest.approx(28.0, abs=0.01)

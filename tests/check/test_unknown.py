@@ -72,3 +72,11 @@ def test_rapids_above_the_face_need_no_note_and_all_else_does():
         assert found.line == 11
         dropped = 1 + int(not np.isfinite(odd[2]).all())
         assert f"{dropped} moves that end at a place not wholly known" in found.message
+
+
+def test_a_feed_move_above_the_face_to_nowhere_is_passed_over():
+    table = moves(
+        (Kind.LINE, NOWHERE, (NAN, NAN, 5.0)), (Kind.LINE, (NAN, NAN, 5.0), (1.0, NAN, 5.0))
+    )
+    assert len(judged_moves(table)) == 0
+    assert unknown_notes(table)

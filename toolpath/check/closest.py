@@ -52,7 +52,8 @@ def approach(table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame) -
     if not len(table):
         return Approach(closest=None, by_line={})
     lines, group = np.unique(table.line, return_inverse=True)
-    best = Best.of(np.full(len(lines), NEAR), within=BY_LINE, share=BY_LINE)
+    near_enough = max(NEAR, float(obstacles.needs.max(initial=0.0)) + 1.0)
+    best = Best.of(np.full(len(lines), near_enough), within=BY_LINE, share=BY_LINE)
     best = obstacles.closest(table, tool, group, best)
     near = _closest(best, np.flatnonzero(best.found), table, tool, obstacles, frame)
     overall = _overall(table, tool, obstacles, frame)

@@ -17,13 +17,15 @@ FloatArray = NDArray[np.float64]
 def judged_moves(table: MoveTable) -> MoveTable:
     """The moves whose end is known, those with an unknown start standing at their end.
 
-    Raises ProgramError for a feed move whose end is not known on every axis, or an arc whose
-    start is not: nothing can be said about where it cuts.
+    A feed move to a place that is not wholly known counts for nothing where it is known
+    to end above the face. Raises ProgramError where it is, or for an arc whose start is not known:
+    nothing can be said about where it cuts.
     """
     known_end = _all_known(table.end)
     known_start = _all_known(table.start)
     feed = table.kind != Kind.RAPID
-    bad = np.flatnonzero((feed & ~known_end) | ((table.kind == Kind.ARC) & ~known_start))
+    cutting = feed & ~known_end & ~(table.end[:, 2] >= 0.0)
+    bad = np.flatnonzero(cutting | ((table.kind == Kind.ARC) & ~known_start))
     if bad.size:
         row = int(bad[0])
         axes = "".join("XYZ"[i] for i in range(3) if not np.isfinite(table.end[row, i])) or "XY"

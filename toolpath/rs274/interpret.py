@@ -23,7 +23,8 @@ RAPID, FEED, CLOCKWISE, COUNTER, CANCEL = 0, 10, 20, 30, 800
 """Motion codes times ten: G0, G1, G2, G3, G80."""
 
 TINY_SWEEP = 1e-5
-"""Arcs of less (radians) are taken for full turns by some machines: worth a note."""
+"""Arcs of less (radians) are taken for full turns by some machines: they cannot be
+judged."""
 
 _NOWHERE = (math.nan, math.nan)
 _ASSUMED = (
@@ -241,7 +242,7 @@ class Machine:
         except ValueError as error:
             raise line.fault(str(error)) from None
         if abs(arc.sweep) < TINY_SWEEP:
-            self.note(line.number, "an arc so short that some machines take it for a full turn")
+            raise line.fault("an arc so short that some machines take it for a full turn")
         return arc
 
     def _can_arc(self, block: Block) -> None:
