@@ -73,9 +73,10 @@ def _deep(job: Job, table: MoveTable, feeding: NDArray[np.bool_]) -> list[Findin
     deepest = int(np.nan_to_num(depth, nan=-np.inf).argmax()) if len(depth) else 0
     if not len(depth) or not depth[deepest] > allowed + TOLERANCES.judge:
         return []
-    into = float(depth[deepest]) - allowed + job.machine.spoilboard
+    thinnest = job.blank.thickness - job.blank.thickness_within  # the tip then goes furthest
+    into = float(depth[deepest]) - thinnest
     text = (
-        f"{show_mm(float(depth[deepest]), job.unit)} deep: the tip goes "
+        f"{show_mm(float(depth[deepest]), job.unit)} deep: the tip goes up to "
         f"{show_mm(into, job.unit)} into the spoilboard, the job allows "
         f"{show_mm(job.machine.spoilboard, job.unit)}: have that much board under the blank"
     )
