@@ -2,8 +2,7 @@ import numpy as np
 import pytest
 import shapely
 
-from toolpath.blank.field import bytes_needed, combined, grid_for, piece_fields
-from toolpath.field.grid import Grid
+from toolpath.blank.field import grid_for, piece_fields
 from toolpath.job.model import Box, Clamp, Cylinder, Drift, Nut, Side, Sphere
 
 
@@ -32,12 +31,6 @@ def test_a_wide_cutter_widens_the_grid(job, cutter):
     assert grid_for(wide).x0 == pytest.approx(10 - 20 - 1.02 - 0.4)
 
 
-def test_bytes_count_every_field():
-    grid = Grid(x0=0, y0=0, cell=1.0, rows=1000, columns=1000)
-    assert bytes_needed(grid, 3) - bytes_needed(grid, 2) == 4_000_000
-    assert bytes_needed(grid) >= 4_000_000
-
-
 def test_pieces_are_grouped_by_need(job, piece, region):
     cog, glass = Cylinder(diameter=10, height=4), Box(size=(8, 8, 8))
     pieces = (
@@ -64,20 +57,6 @@ def test_clamps_of_this_face_only(job, region):
     assert piece_fields(made, Side.FRONT) == ()
     (only,) = piece_fields(made, Side.BACK)
     assert only.need == pytest.approx(1.02)
-
-
-def test_combined_has_all_pieces_and_no_clamp(job, piece, region):
-    pieces = (
-        piece(Cylinder(diameter=10, height=4), at=(40.0, 0.0)),
-        piece(Sphere(diameter=8), at=(90.0, 0.0), clearance=3.0, depth=2.0),
-    )
-    made = job(pieces=pieces, clamps=(clamp(region),))
-    z = combined(made, Side.FRONT).z
-    assert z.max() == pytest.approx(-2.0, abs=1e-6)
-    parts = [group.field.z for group in piece_fields(job(pieces=pieces), Side.FRONT)]
-    assert np.array_equal(
-        combined(job(pieces=pieces), Side.FRONT).z, np.maximum(parts[0], parts[1])
-    )
 
 
 def test_a_small_nut_does_not_shrink_below_the_cutter(job):

@@ -1,12 +1,7 @@
 """Lines for a person at a terminal."""
 
 from toolpath.check.report import Code, Finding
-from toolpath.cli.words import CHECKED, finding_text, minutes, place
-
-
-def test_times_read_like_times() -> None:
-    assert minutes(42.4) == "about 42 s"
-    assert minutes(600) == "about 10 min"
+from toolpath.cli.words import CHECKED, finding_text, place
 
 
 def test_a_finding_says_what_and_what_to_do() -> None:

@@ -35,4 +35,4 @@ def test_names_of_sections_are_plain(scene):
     view = scene.programs[0].cuts[0]
     cut = replace(view.planned.cut, name="../../Ä b")
     odd = replace(view, planned=replace(view.planned, cut=cut))
-    assert section_name(odd) == "section-01-b.png"
+    assert section_name(odd) == "section-01-a-b.png"

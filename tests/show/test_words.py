@@ -47,8 +47,8 @@ def test_numbers_have_no_minus_nought_and_no_trailing_zeros():
 def test_refused_words():
     near = finding(piece="pebble 3", gap=0.2, needed=1.02)
     assert refused_words(near, MM) == "REFUSED: pebble 3, 0.2 mm left, 1.02 needed"
-    inside = finding(piece="pebble 3", gap=-0.801, needed=1.02)
-    assert refused_words(inside, MM) == "REFUSED: pebble 3, overlaps by 0.81 mm, 1.02 needed"
+    inside = finding(piece="pebble 3", gap=0.0, needed=1.02)
+    assert refused_words(inside, MM) == "REFUSED: pebble 3, 0 mm left, 1.02 needed"
     rapid = Finding(code=Code.RAPID_IN_STOCK, message="")
     assert refused_words(rapid, MM) == "REFUSED: rapid in material"
 

@@ -12,10 +12,6 @@ from toolpath.blank.solids import HeightArray, empty, raise_to_outline, raise_to
 from toolpath.field.grid import Grid, HeightField
 from toolpath.job.model import Clamp, Job, Rule, Side
 
-_HEIGHT_BYTES = 4
-_WORKING_FIELDS = 4
-"""Whole fields in hand at once beside those kept: a dilation's result, its mask, two copies."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class NeedField:
@@ -59,11 +55,6 @@ def _margin(job: Job) -> float:
     return widest / 2.0 + max([_clamp_need(job), *needs]) + 2.0 * job.check.cell
 
 
-def bytes_needed(grid: Grid, groups: int = 1) -> int:
-    """Bytes that the fields of one face take with this grid, working space included."""
-    return grid.count * _HEIGHT_BYTES * (groups + _WORKING_FIELDS)
-
-
 def piece_fields(job: Job, side: Side, grid: Grid | None = None) -> tuple[NeedField, ...]:
     """The fields of a face in its page frame, one for each needed gap, least gap first.
 
@@ -90,15 +81,6 @@ def _group(heights: dict[float, HeightArray], need: float, grid: Grid) -> Height
     if need not in heights:
         heights[need] = empty(grid)
     return heights[need]
-
-
-def combined(job: Job, side: Side, grid: Grid | None = None) -> HeightField:
-    """The tops of all pieces of a face in one field, clamps left out: for pictures."""
-    where = grid_for(job) if grid is None else grid
-    z = empty(where)
-    for piece in job.pieces:
-        raise_to_piece(z, where, job.blank, piece, side)
-    return HeightField(grid=where, z=z)
 
 
 def _clamps(job: Job, side: Side) -> list[Clamp]:

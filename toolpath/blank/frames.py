@@ -131,8 +131,3 @@ class Frame:
         """A page point in the blank frame: on the back z is measured from the front again."""
         x, y, z = point
         return (x, y, z) if self.side is Side.FRONT else (x, y, -self.thickness - z)
-
-    def program_point_to_blank(self, point: Point) -> Point:
-        """A program point in the blank frame."""
-        x, y = self.xy_to_page(np.array([point[:2]]))[0]
-        return self.point_to_blank((float(x), float(y), point[2]))

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from toolpath.cli.console import Console
-from toolpath.cli.words import CHECKED, finding_text, minutes, place
+from toolpath.cli.words import CHECKED, finding_text, place
 from toolpath.units import show_left
 
 HELP = "replay any RS-274 program against the blank and its pieces"
@@ -47,6 +47,7 @@ def run(options: argparse.Namespace, console: Console) -> int:
     """Judge, print, and give 0 (clear) or 3 (refused)."""
     from toolpath.app.check import Run, check
     from toolpath.app.payload import of_report
+    from toolpath.show.words import duration
 
     asked = Run(face=options.face, cutter=options.cutter, program=options.program)
     after = [Run(face=f, cutter=c, program=Path(p)) for f, c, p in options.after]
@@ -63,7 +64,7 @@ def run(options: argparse.Namespace, console: Console) -> int:
             f"closest: {near.part.value} {show_left(near.gap, done.job.unit)} from {near.piece}"
         )
         console.say(f"         line {near.line}, tip in the blank at {place(near.at)}")
-    console.say(f"{report.verdict.value}: {report.moves} moves, {minutes(report.seconds)}")
+    console.say(f"{report.verdict.value}: {report.moves} moves, {duration(report.seconds)}")
     if not (after or options.uncut):
         console.say("not judged: rapids, shank and nut in stock, without --after or --uncut")
     if report.verdict.value == "clear":

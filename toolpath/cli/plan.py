@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from toolpath.cli.console import Console
-from toolpath.cli.words import CHECKED, cut_line, finding_lines, minutes
+from toolpath.cli.words import CHECKED, say_cuts
 
 HELP = "plan a job: programs, pictures, sheet and plan.json, written only where all is clear"
 
@@ -35,18 +35,14 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(options: argparse.Namespace, console: Console) -> int:
     """Plan, print, and give 0 (clear) or 3 (refused)."""
     from toolpath.app.plan import plan
+    from toolpath.show.words import duration
 
     with console.progress() as progress:
         done = plan(options.job, options.out, pictures=not options.no_pictures, progress=progress)
-    for warned in done.scene.job.warnings:
-        console.notice(f"warning: {warned.where}: {warned.message}")
+    say_cuts(done.scene, console)
     cuts = [cut for program in done.scene.programs for cut in program.cuts]
-    for cut in cuts:
-        console.say(cut_line(done.scene.job, cut))
-        for line in finding_lines(cut):
-            console.say(line)
     if done.clear:
-        total = minutes(sum(program.seconds for program in done.scene.programs))
+        total = duration(sum(program.seconds for program in done.scene.programs))
         console.say(f"clear: {len(cuts)} cuts in {len(done.scene.programs)} programs, {total}")
         console.say(CHECKED)
         beside = ", pictures" if done.pictures else ""

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from toolpath.cli.console import Console
-from toolpath.cli.words import cut_line, finding_lines
+from toolpath.cli.words import say_cuts
 
 HELP = "pictures of a job, without programs"
 
@@ -35,12 +35,7 @@ def run(options: argparse.Namespace, console: Console) -> int:
 
     with console.progress() as progress:
         done = preview(options.job, options.out, progress=progress)
-    for warned in done.scene.job.warnings:
-        console.notice(f"warning: {warned.where}: {warned.message}")
-    for cut in (cut for program in done.scene.programs for cut in program.cuts):
-        console.say(cut_line(done.scene.job, cut))
-        for line in finding_lines(cut):
-            console.say(line)
+    say_cuts(done.scene, console)
     for picture in done.pictures:
         console.say(f"drawn: {picture}")
     console.json(done.payload)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from toolpath.check.report import Finding
+from toolpath.cli.console import Console
 from toolpath.job.model import Job
-from toolpath.show.scene import CutView
+from toolpath.show.scene import CutView, Scene
+from toolpath.show.words import duration
 from toolpath.units import show_left, show_mm, show_needed
 
 CHECKED = (
@@ -16,9 +18,14 @@ CHECKED = (
 )
 
 
-def minutes(seconds: float) -> str:
-    """A machine time for a person."""
-    return f"about {seconds / 60:.0f} min" if seconds >= 90 else f"about {seconds:.0f} s"
+def say_cuts(scene: Scene, console: Console) -> None:
+    """Warnings of the job, then each cut with why it is refused and what would clear it."""
+    for warned in scene.job.warnings:
+        console.notice(f"warning: {warned.where}: {warned.message}")
+    for cut in (cut for program in scene.programs for cut in program.cuts):
+        console.say(cut_line(scene.job, cut))
+        for line in finding_lines(cut):
+            console.say(line)
 
 
 def cut_line(job: Job, cut: CutView) -> str:
@@ -26,12 +33,12 @@ def cut_line(job: Job, cut: CutView) -> str:
     planned = cut.planned
     near = "no piece"
     if cut.closest is not None:
-        needed = next(job.need(p) for p in job.pieces if p.name == cut.closest.piece)
+        needed = job.needs[cut.closest.piece]
         near = f"{show_left(cut.closest.gap, job.unit)} from {cut.closest.piece}"
         near += f" ({show_needed(needed, job.unit)} needed)"
     return (
         f"{cut.verdict.value:8}{planned.cut.face.value:6} {planned.cut.name}: "
-        f"{show_mm(planned.floor, job.unit)} deep, {minutes(cut.seconds)}, {near}"
+        f"{show_mm(planned.floor, job.unit)} deep, {duration(cut.seconds)}, {near}"
     )
 
 

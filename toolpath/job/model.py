@@ -311,6 +311,11 @@ class Job:
     sources: tuple[Path, ...] = ()
     """Every file that the job was read from, itself first."""
 
+    @property
+    def needs(self) -> dict[str, float]:
+        """The gap to keep to each piece, by its name."""
+        return {piece.name: self.need(piece) for piece in self.pieces}
+
     def need(self, piece: Piece) -> float:
         """The gap that every move must keep to a piece: its clearance plus the path error."""
         return piece.clearance + self.machine.path_error

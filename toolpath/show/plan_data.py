@@ -209,19 +209,11 @@ def _clamps(job: Job, seen: Seen) -> tuple[ClampMark, ...]:
     )
 
 
-def needs(job: Job) -> dict[str, float]:
-    """The gap that is needed to each piece, by its name; the largest where names repeat."""
-    found: dict[str, float] = {}
-    for piece in job.pieces:
-        found[piece.name] = max(job.need(piece), found.get(piece.name, 0.0))
-    return found
-
-
 def _closest(view: CutView, job: Job, seen: Seen) -> list[Place]:
     """The nearest approach of a cut that is not refused."""
     if view.closest is None or view.verdict is Verdict.REFUSED:
         return []
-    needed = needs(job).get(view.closest.piece, job.check.clearance + job.machine.path_error)
+    needed = job.needs.get(view.closest.piece, job.check.clearance + job.machine.path_error)
     text = "closest: " + closest_words(view.closest, needed, Lengths(unit=job.unit))
     at = seen.point(*view.closest.at[:2])
     return [Place(at=at, text=text, room=view.closest.gap - needed, cut=view.number)]

@@ -146,7 +146,7 @@ def _half_profile(cutter: Cutter) -> list[tuple[float, float]]:
 def target_of(scene: Scene, view: CutView) -> Target | None:
     """The worst refused place of a cut, else its closest approach, else None."""
     found = [
-        _target_at(scene.job, finding)
+        _target_at(scene.job, finding, finding.at)
         for finding in view.findings
         if finding.refuses and finding.at is not None and finding.code is not Code.NOTE
     ]
@@ -154,25 +154,22 @@ def target_of(scene: Scene, view: CutView) -> Target | None:
         return min(found, key=lambda target: (target.piece is None, target.room))
     if view.closest is None:
         return None
-    piece = _piece_named(scene.job, view.closest.piece, view.closest.at)
+    piece = _piece_named(scene.job, view.closest.piece)
     needed = scene.job.need(piece) if piece else None
     return Target(
         at=view.closest.at, piece=piece, gap=view.closest.gap, needed=needed, finding=None
     )
 
 
-def _target_at(job: Job, finding: Finding) -> Target:
-    assert finding.at is not None
-    piece = _piece_named(job, finding.piece, finding.at) if finding.piece else None
+def _target_at(job: Job, finding: Finding, at: tuple[float, float, float]) -> Target:
+    piece = _piece_named(job, finding.piece)
     needed = finding.needed if finding.needed is not None else (job.need(piece) if piece else None)
-    return Target(at=finding.at, piece=piece, gap=finding.gap, needed=needed, finding=finding)
+    return Target(at=at, piece=piece, gap=finding.gap, needed=needed, finding=finding)
 
 
-def _piece_named(job: Job, name: str, at: tuple[float, float, float]) -> Piece | None:
-    """The piece of that name; of several the one nearest in plan."""
-    named = [piece for piece in job.pieces if piece.name == name]
-    place = shapely.Point(at[:2])
-    return min(named, key=lambda p: grown_footprint(p).distance(place), default=None)
+def _piece_named(job: Job, name: str | None) -> Piece | None:
+    """The piece of that name, if it is one (a clamp is not)."""
+    return next((piece for piece in job.pieces if piece.name == name), None)
 
 
 def worst_cut(program: ProgramView, scene: Scene) -> CutView | None:

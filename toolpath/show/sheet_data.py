@@ -5,6 +5,7 @@ Every text here is plain: names from a job are untrusted and are escaped where t
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -13,7 +14,6 @@ from toolpath.job.model import Blank, Cutter, Hardness, Job, Piece, Shape, Side,
 from toolpath.plan.levels import clear_height
 from toolpath.show.pictures import section_name
 from toolpath.show.pieces import depth_below, rise_seen_from
-from toolpath.show.plan_data import needs
 from toolpath.show.scene import CutView, ProgramView, Scene
 from toolpath.show.seen import seen_from
 from toolpath.show.words import (
@@ -200,7 +200,7 @@ def _into_board(job: Job, programs: tuple[ProgramView, ...], lengths: Lengths) -
 
 def _nearest(scene: Scene, lengths: Lengths) -> str:
     """The nearest approach of the whole job in words; empty where there is none."""
-    needed = needs(scene.job)
+    needed = scene.job.needs
     known = [
         (view.closest.gap - needed.get(view.closest.piece, 0.0), view.number, view.closest, view)
         for program in scene.programs
@@ -212,13 +212,9 @@ def _nearest(scene: Scene, lengths: Lengths) -> str:
     _, number, closest, view = min(known, key=lambda entry: entry[:2])
     least = lengths.need(needed.get(closest.piece, 0.0))
     return (
-        f"{closest.piece}: {_gap_words(closest.gap, lengths)} in cut {number}, "
+        f"{closest.piece}: {lengths.gap(closest.gap)} in cut {number}, "
         f"{view.planned.cut.name} ({PART_WORDS[closest.part]}); {least} needed"
     )
-
-
-def _gap_words(gap: float, lengths: Lengths) -> str:
-    return lengths.gap(gap) if gap >= 0.0 else left_words(gap, lengths)
 
 
 def _setups(scene: Scene, lengths: Lengths) -> tuple[SetUp, ...]:
@@ -284,7 +280,7 @@ def _piece(job: Job, piece: Piece, side: Side, lengths: Lengths) -> PieceRow:
     moved = [
         (piece.drift.side, f"{lengths.short(piece.drift.side)} side"),
         (rise, f"{lengths.short(rise)} rise"),
-        (piece.drift.turn, f"{round(piece.drift.turn * 57.29577951308232, 1):g}° turn"),
+        (piece.drift.turn, f"{round(math.degrees(piece.drift.turn), 1):g}° turn"),
     ]
     return PieceRow(
         name=piece.name,
@@ -324,7 +320,7 @@ def _cutter_facts(cutter: Cutter, lengths: Lengths) -> list[tuple[str, str]]:
     """What to look for and to set, label and value."""
     shape = SHAPE_WORDS[cutter.shape]
     if cutter.shape in (Shape.VEE, Shape.DRILL):
-        shape += f", {round(cutter.angle * 57.29577951308232, 1):g}° point"
+        shape += f", {round(math.degrees(cutter.angle), 1):g}° point"
     if cutter.shape is Shape.BULL:
         shape += f", corner {lengths.show(cutter.corner_radius)}"
     return [
@@ -353,7 +349,7 @@ def _bounds(program: ProgramView, lengths: Lengths) -> str:
 
 def _cut(job: Job, view: CutView, lengths: Lengths) -> CutRow:
     closest, planned = view.closest, view.planned
-    needed = needs(job).get(closest.piece, 0.0) if closest else 0.0
+    needed = job.needs.get(closest.piece, 0.0) if closest else 0.0
     notes = list(planned.notes)
     if planned.uncut_area > 0.05:
         notes.append(f"leaves {lengths.area(planned.uncut_area)} uncut at its floor")
@@ -365,7 +361,7 @@ def _cut(job: Job, view: CutView, lengths: Lengths) -> CutRow:
         time=duration(view.seconds),
         refused=view.verdict is Verdict.REFUSED,
         closest=closest.piece if closest else "no piece near",
-        gap=_gap_words(closest.gap, lengths) if closest else "",
+        gap=lengths.gap(closest.gap) if closest else "",
         needed=lengths.need(needed) if closest else "",
         notes=tuple(notes),
     )

@@ -75,10 +75,11 @@ def shorten(text: str, limit: int) -> str:
     return whole if len(whole) <= limit else whole[: limit - 1] + "…"
 
 
-def slug(text: str) -> str:
-    """A file name part of lower-case letters, digits and hyphens; "cut" where nothing is left."""
-    words = re.findall(r"[a-z0-9]+", text.lower())
-    return "-".join(words)[:40].strip("-") or "cut"
+def slug(text: str, empty: str = "cut") -> str:
+    """A file name part of at most 40 lower-case letters, digits and single hyphens, accents taken
+    off; `empty` where nothing is left."""
+    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode()
+    return "-".join(re.findall(r"[a-z0-9]+", plain.lower()))[:40].strip("-") or empty
 
 
 class _Round(Enum):
@@ -173,9 +174,7 @@ def closest_words(closest: Closest, needed: float, lengths: Lengths, limit: int 
 
 
 def left_words(gap: float, lengths: Lengths) -> str:
-    """What is left between cutter and piece: "0.2 mm left", or how far they overlap."""
-    if gap < 0:
-        return f"overlaps by {lengths.bare(-gap, _Round.UP)} {lengths.unit.value}"
+    """What is left between cutter and piece: "0.2 mm left"; 0 where they touch or overlap."""
     return f"{lengths.short_gap(gap)} left"
 
 
