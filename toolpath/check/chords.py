@@ -15,7 +15,10 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
 SAGITTA = 0.001
-"""Largest distance of a chord from its arc, mm."""
+"""Largest distance of a chord from its arc, mm, where stock is judged exactly."""
+COARSE = 0.01
+"""The same for the height fields, mm: a twentieth of the usual cell. The sweeps allow for it, so it
+decides how much is left to exact judgement, and how long the sweeps take."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,15 +45,15 @@ class Chords:
         )
 
 
-def chords_of(table: MoveTable, cutter: Cutter) -> Chords:
-    """The chords of all feed moves of a table, in order; arcs within `SAGITTA`."""
+def chords_of(table: MoveTable, cutter: Cutter, sagitta: float = SAGITTA) -> Chords:
+    """The chords of all feed moves of a table, in order; arcs within `sagitta`."""
     feed = np.flatnonzero(table.kind != Kind.RAPID)
     count = np.ones(len(feed), dtype=np.intp)
     arc = np.flatnonzero(table.kind[feed] == Kind.ARC)
     if arc.size:
         first, last, _ = arc_radii(table, feed[arc])
-        radius = np.maximum(np.maximum(first, last), SAGITTA)
-        step = 2.0 * np.arccos(1.0 - SAGITTA / radius)
+        radius = np.maximum(np.maximum(first, last), sagitta)
+        step = 2.0 * np.arccos(1.0 - sagitta / radius)
         count[arc] = np.maximum(np.ceil(np.abs(table.sweep[feed[arc]]) / step), 1).astype(np.intp)
     row = np.repeat(feed, count)
     within = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)

@@ -18,7 +18,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.check.chords import Chords
+from toolpath.check.chords import COARSE, Chords, chords_of
 from toolpath.check.frames import Frame
 from toolpath.check.gap import Body, tool_of
 from toolpath.check.paths import boxes
@@ -58,17 +58,19 @@ class Replay:
     frame: Frame
     unit: Unit = Unit.MM
     done: int = 0
+    coarse: Chords = field(init=False, repr=False)
     area: BaseGeometry = field(init=False, repr=False)
     past: _Past = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
+        self.coarse = chords_of(self.table, self.cutter, COARSE)
         self.area = program_area(self.frame, self.stock.area)
         self.past = _Past.of((*self.face.cut, self.chords), len(self.face.cut))
 
     def up_to(self, row: int) -> None:
         """Cut the feed moves before a row that were not yet cut."""
         if row > self.done:
-            chords = self.chords.between(self.done, row)
+            chords = self.coarse.between(self.done, row)
             sweep(self.face, self.stock.grid, chords, self.frame, self.nut)
             self.done = row
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.blank.tooling import FLUTES, profile_of
-from toolpath.check.chords import SAGITTA, Chords
+from toolpath.check.chords import COARSE, Chords
 from toolpath.check.frames import Frame, bounding_box
 from toolpath.drawing.outline import Err
 from toolpath.field.grid import NOTHING, Grid
@@ -71,13 +71,13 @@ def writable(face: FaceStock) -> FaceStock:
 
 
 def sweep(face: FaceStock, grid: Grid, chords: Chords, frame: Frame, nut: Nut) -> None:
-    """Lower the fields of a writable face by what the flutes take along chords."""
+    """Lower the fields of a writable face by what the flutes take along chords within `COARSE`."""
     if not len(chords):
         return
     profile = profile_of(chords.cutter, nut).only(FLUTES)
     start, end = page_xyz(frame, chords.start), page_xyz(frame, chords.end)
-    sweep_whole(face.upper, grid, start, end, profile, deviation=SAGITTA)
-    sweep_touched(face.lowest, grid, start, end, profile, deviation=SAGITTA)
+    sweep_whole(face.upper, grid, start, end, profile, deviation=COARSE)
+    sweep_touched(face.lowest, grid, start, end, profile, deviation=COARSE)
 
 
 def page_xyz(frame: Frame, points: FloatArray) -> FloatArray:
