@@ -23,7 +23,7 @@ def job(write_job):
 
 @pytest.fixture
 def emitted(job, tmp_path):
-    cuts = tuple(plan_cut(job, cut) for cut in job.cuts)
+    cuts = tuple(part for cut in job.cuts for part in plan_cut(job, cut))
     plan = ProgramPlan(face=cuts[0].cut.face, cutter=cuts[0].cut.cutter, cuts=cuts)
     written = program_text(job, plan, 1, clear_height(job, plan.face))
     path = tmp_path / "01-front-flat-6.nc"

@@ -80,6 +80,7 @@ def test_declared_places_may_open(kit, drill):
         through=True,
         at=((50.0, 60.0),),
         peck=5.0,
+        diameter=drill.diameter,
     )
     job = kit.job((), cutter=drill, cuts=(cut,))
     assert [len(a) for a in run(kit, job, [(Side.FRONT, lines)])] == [0]

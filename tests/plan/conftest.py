@@ -105,8 +105,15 @@ class Shop:
         )
 
     def drill(self, *at, depth=10.0, peck=4.0, face=Side.FRONT, name="holes", **cutter):
+        tool = self.cutter(**cutter)
         return Drill(
-            name=name, face=face, cutter=self.cutter(**cutter), depth=depth, at=at, peck=peck
+            name=name,
+            face=face,
+            cutter=tool,
+            depth=depth,
+            at=at,
+            peck=peck,
+            diameter=tool.diameter,
         )
 
     def polygon(self, corners):

@@ -5,7 +5,7 @@ import pytest
 from toolpath.drawing.shapes import circle, rect
 from toolpath.errors import EntryError
 from toolpath.job.model import Side
-from toolpath.plan.programs import plan_cut, unbroken_runs
+from toolpath.plan.programs import in_cutting_order, plan_cut, unbroken_runs
 
 
 def cuts_of(shop):
@@ -22,8 +22,12 @@ def test_faces_as_they_first_come_and_cutters_run_together(shop):
         shop.pocket(circle(80, 80, 10), depth=3.0),
         cutter=shop.cutter(diameter=4.0, name="flat 4"),
     )
-    runs = unbroken_runs(shop.job(a, b, c, thin, a))
-    found = [(run[0].face, run[0].cutter.name, [cut.name for cut in run]) for run in runs]
+    job = shop.job(a, b, c, thin, a)
+    parts = [part for cut in in_cutting_order(job) for part in plan_cut(job, cut)]
+    found = [
+        (run.face, run.cutter.name, [part.cut.name for part in run.cuts])
+        for run in unbroken_runs(parts)
+    ]
     assert found == [
         (Side.FRONT, "flat 6", ["a", "holes"]),
         (Side.FRONT, "flat 4", ["cavity"]),
@@ -36,8 +40,8 @@ def test_every_cut_starts_and_ends_at_the_clear_height(shop):
     a, b, c = cuts_of(shop)
     job = shop.job(a, b, c)
     for cut in (a, b, c):
-        moves = plan_cut(job, cut).moves
-        assert moves[0].start[2] == moves[-1].end[2] == 6.0
+        for part in plan_cut(job, cut):
+            assert part.moves[0].start[2] == part.moves[-1].end[2] == 6.0
 
 
 def test_refusal_names_the_cut(shop):

@@ -181,6 +181,7 @@ def drill_moves(places, floor, start=(0.0, 0.0)):
 def planned(cut: Cut, moves: list[Move], floor: float) -> PlannedCut:
     return PlannedCut(
         cut=cut,
+        cutter=cut.cutter,
         moves=tuple(moves),
         floor=floor,
         reachable_area=100.0,
@@ -297,6 +298,7 @@ def clock(*, refused: bool = False, **changes) -> Scene:
         through=True,
         at=((200, 140),),
         peck=8,
+        diameter=DRILL.diameter,
         cutter=DRILL,
         **back,
     )

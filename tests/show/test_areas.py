@@ -32,7 +32,7 @@ def test_a_profile_is_a_slot_as_wide_as_its_cutter(cutter, side, inner, outer):
 
 
 def test_drilled_holes_have_the_size_of_the_cutter(cutter):
-    cut = made(Drill, cutter, at=((0, 0), (50, 0)), peck=2.0)
+    cut = made(Drill, cutter, at=((0, 0), (50, 0)), peck=2.0, diameter=6.0)
     assert cut_area(cut).area == pytest.approx(2 * math.pi * 9, rel=5e-3)
 
 

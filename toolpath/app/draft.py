@@ -12,7 +12,7 @@ from toolpath.check.report import Code, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import EntryError, Fault, FaultsError
 from toolpath.job.model import Cut, Job
-from toolpath.plan.programs import clear_height, plan_cut, unbroken_runs
+from toolpath.plan.programs import clear_height, in_cutting_order, plan_cut, unbroken_runs
 from toolpath.plan.result import PlannedCut, ProgramPlan
 from toolpath.show.scene import CutView, ProgramView, Scene
 
@@ -25,14 +25,14 @@ def draft(job: Job, made: Scratch, progress: Progress) -> Scene:
     stock = Stock.fresh(job)
     programs: list[ProgramView] = []
     cuts_before = 0
-    for number, cuts in enumerate(unbroken_runs(job), 1):
-        plan, refusals = _plan_run(job, cuts, progress)
+    planned, refusals = _plan_all(job, progress)
+    for number, plan in enumerate(unbroken_runs(planned), 1):
         name = program_name(number, plan.face, plan.cutter.name)
         progress(f"checking {name}")
         emitted = _emit(job, plan, number, made)
         view, stock = judge_emitted(job, emitted, stock, cuts_before + 1)
         programs.append(_with_refusals(view, refusals))
-        cuts_before += len(cuts)
+        cuts_before += len(plan.cuts)
     _require_travel(job, programs)
     verdicts = [cut.verdict for program in programs for cut in program.cuts]
     verdicts += [program.report.verdict for program in programs]
@@ -41,23 +41,30 @@ def draft(job: Job, made: Scratch, progress: Progress) -> Scene:
     return Scene(job=job, programs=tuple(programs), verdict=verdict)
 
 
-def _plan_run(
-    job: Job, cuts: tuple[Cut, ...], progress: Progress
-) -> tuple[ProgramPlan, dict[str, str]]:
+def _plan_all(job: Job, progress: Progress) -> tuple[list[PlannedCut], dict[str, str]]:
+    """All cuts in cutting order, and why there are no moves of those that have none."""
     planned: list[PlannedCut] = []
     refusals: dict[str, str] = {}
-    for cut in cuts:
+    for cut in in_cutting_order(job):
         progress(f"planning {cut.name}")
         try:
-            planned.append(plan_cut(job, cut))
+            planned += plan_cut(job, cut)
         except EntryError as error:
             refusals[cut.name] = str(error)
             planned.append(_without_moves(cut))
-    return ProgramPlan(face=cuts[0].face, cutter=cuts[0].cutter, cuts=tuple(planned)), refusals
+    return planned, refusals
 
 
 def _without_moves(cut: Cut) -> PlannedCut:
-    return PlannedCut(cut=cut, moves=(), floor=0.0, reachable_area=0.0, uncut_area=0.0, lifts=0)
+    return PlannedCut(
+        cut=cut,
+        cutter=cut.cutter,
+        moves=(),
+        floor=0.0,
+        reachable_area=0.0,
+        uncut_area=0.0,
+        lifts=0,
+    )
 
 
 def _emit(job: Job, plan: ProgramPlan, number: int, made: Scratch) -> Emitted:

@@ -118,7 +118,7 @@ def _cut_view(
         planned=planned,
         moves=Frame.of(job, cut.face).table_to_page(moves),
         verdict=_verdict(findings),
-        closest=closest_approach(job, side=cut.face, cutter=cut.cutter, moves=moves),
+        closest=closest_approach(job, side=cut.face, cutter=planned.cutter, moves=moves),
         findings=findings,
         seconds=float(np.nansum(spent)),
     )

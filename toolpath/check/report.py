@@ -21,6 +21,8 @@ class Code(Enum):
     PIECE = "piece"
     """A part of the cutter, shank or nut nearer to a kept piece than the clearance."""
     CLAMP = "clamp"
+    HARD_PIECE = "hard-piece"
+    """Flutes in a hard piece that may be cut, by a cut that does not say `through_hard`."""
     BREAK_THROUGH = "break-through"
     RAPID_IN_STOCK = "rapid-in-stock"
     SHANK_IN_STOCK = "shank-in-stock"
@@ -72,6 +74,18 @@ class Closest:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PieceCut:
+    """How much of a piece that may be cut was cut: mm³ of its solid at its nominal place, the
+    share of it (0 to 1), and the box of what was cut, blank frame."""
+
+    piece: str
+    volume: float
+    share: float
+    low: Point
+    high: Point
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Report:
     """The answer to one program; lengths mm, times s; `bounds` of the tip over all feed moves,
     program frame, None where there is no feed move."""
@@ -88,3 +102,5 @@ class Report:
     moves: int
     seconds: float
     pieces_checked: int
+    pieces_cut: tuple[PieceCut, ...] = ()
+    """Those that may be cut and are; in the order of the job."""

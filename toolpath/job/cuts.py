@@ -182,7 +182,7 @@ def _drill(table: Table, parts: Parts, common: _Common | None) -> Drill | None:
         tip = depth + (cutter.point_length if cutter.shape is Shape.DRILL else 0.0)
         check_length(table, cutter, depth, tip)
         warn_drill_speed(table, cutter)
-    return Drill(**common, at=points, peck=peck)
+    return Drill(**common, at=points, peck=peck, diameter=cutter.diameter)
 
 
 def _bore(table: Table, cutter: Cutter) -> None:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from toolpath.drawing.outline import Outline, Region
+from toolpath.tolerances import TOLERANCES
 from toolpath.units import Unit
 
 
@@ -55,6 +56,7 @@ class Rule(Enum):
     """What a cut may do to a piece."""
 
     KEEP = "keep"
+    MAY_CUT = "may-cut"
 
 
 class Hardness(Enum):
@@ -65,6 +67,18 @@ class Hardness(Enum):
     GLASS = "glass"
     WOOD = "wood"
     PLASTIC = "plastic"
+
+
+HARD = frozenset({Hardness.METAL, Hardness.STONE, Hardness.GLASS})
+"""What no cutter goes into unless the cut says `through_hard`."""
+
+
+class IfBlocked(Enum):
+    """What a cut does where a kept piece is in its way."""
+
+    STOP = "stop"
+    RISE = "rise"
+    PILLAR = "pillar"
 
 
 class ProfileSide(Enum):
@@ -85,6 +99,17 @@ class Blank:
     thickness_within: float = 0.0
     material: str = ""
     turn_over: TurnOver = TurnOver.LEFT_RIGHT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """The blank as found before its second face is planned: `size` along x and y, and thickness.
+
+    The corner (or middle) where the first face has its zero is where drawing and blank meet.
+    """
+
+    size: tuple[float, float]
+    thickness: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +140,8 @@ class Machine:
     decimals: int = 4
     spindle_wait: float | None = 5.0
     wait_in_ms: bool = False
+    dial: tuple[float, ...] = ()
+    """Rev/min of the steps 1, 2, … of a router whose speed is set by hand; empty for none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,7 +229,29 @@ class Mesh:
     tilt: tuple[float, float] = (0.0, 0.0)
 
 
-Solid = Box | Cylinder | Sphere | Mesh
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prism:
+    """An upright solid on an outline of its own, which may have holes and several parts."""
+
+    outline: Outline
+    height: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Heights:
+    """Measured tops: everything from a flat foot at z = 0 up to a surface of triangles over it.
+
+    `points` (v, 3), mm, x and y over the plan, z >= 0 above the foot; `triangles` (t, 3), which
+    do not overlap in plan. Between the samples of a grid the surface is an upper bound of what is
+    linear there. The nearest point to the front is the greatest z, that to the back the foot.
+    """
+
+    file: Path
+    points: NDArray[np.float64] = field(repr=False)
+    triangles: NDArray[np.int64] = field(repr=False)
+
+
+Solid = Box | Cylinder | Sphere | Mesh | Prism | Heights
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,10 +300,43 @@ class _CutBase:
     name: str
     face: Side
     cutter: Cutter
+    """The first, and largest, of the cutters."""
     depth: float
     """Depth below the face that the cut reaches: for a through cut thickness +
     thickness_within + spoilboard; for a drill the depth of the full diameter."""
     through: bool = False
+    smaller: tuple[Cutter, ...] = ()
+    """Cutters that follow, largest first: each takes what those before could not reach."""
+    below: float = 0.0
+    """Depth at which this cut's material begins: what lies above was cut before."""
+    through_hard: bool = False
+    """Whether it may go into hard pieces that may be cut."""
+    if_blocked: IfBlocked = IfBlocked.STOP
+
+    @property
+    def cutters(self) -> tuple[Cutter, ...]:
+        """All its cutters, in the order in which they cut."""
+        return (self.cutter, *self.smaller)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ledge:
+    """A shallower rim round a pocket, on which a plate rests: everything inside `outline`, which
+    holds the pocket's, is cut to `depth` below the face."""
+
+    outline: Outline
+    depth: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tabs:
+    """Bridges that hold a part: `width` along the outline at their top, `height` above the
+    bottom of the blank (of the thinnest that it may be) or, in a cut that stays in it, above the
+    floor of the cut."""
+
+    count: int
+    width: float
+    height: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -263,25 +345,100 @@ class Pocket(_CutBase):
 
     outline: Outline
     islands: Outline = ()
+    ledge: Ledge | None = None
+    finish: float = 0.0
+    """Left on the walls for one last pass, mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Profile(_CutBase):
-    """A cut along an outline."""
+    """A cut along an outline; `finish` is left on the wall for one last pass."""
 
     outline: Outline
     side: ProfileSide
+    tabs: Tabs | None = None
+    finish: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drill(_CutBase):
-    """Holes of the cutter's own diameter; `peck` is the depth of one bite."""
+    """Holes; `peck` is the depth of one bite. Wider than the cutter (`diameter`): bored by helix.
+
+    `pins` marks the holes of register pins, whose depth goes further into the spoilboard than
+    that of other through cuts.
+    """
 
     at: tuple[tuple[float, float], ...]
     peck: float
+    diameter: float
+    pins: bool = False
+
+    @property
+    def bored(self) -> bool:
+        """Whether the holes are wider than the cutter."""
+        return self.diameter > self.cutter.diameter + TOLERANCES.equal
 
 
 Cut = Pocket | Profile | Drill
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """The sheet that a plate is cut from: `size` along x and y, measured thickness."""
+
+    size: tuple[float, float]
+    thickness: float
+    material: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Screws:
+    """What holds a plate on its ledge: `diameter` over the thread, and where the screws stand:
+    at `at` (blank frame) if given, else `count` of them spread along the ledge.
+
+    `edge` is the least distance of a screw's middle from the edge of the plate and from the
+    cavity. The pilot holes are `depth` deep below the ledge, the holes of the plate are `slack`
+    wider than the screw. `hole` None: the plate's own cutter bores them.
+    """
+
+    diameter: float
+    pilot: Cutter
+    depth: float
+    edge: float
+    slack: float
+    count: int = 0
+    at: tuple[tuple[float, float], ...] = ()
+    hole: Cutter | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plate:
+    """A plate for the ledge of a pocket: its outline is what the ledge's cutter leaves, moved in
+    by `gap` on every side. Held by `tabs`, or by a `skin` left under it (mm) if there are none.
+    """
+
+    cut: Pocket
+    gap: float
+    cutter: Cutter
+    sheet: Sheet
+    tabs: Tabs | None = None
+    skin: float = 0.0
+    screws: Screws | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pins:
+    """Register pins for turning over: two holes `at` on the turning line and an odd `mark` that
+    shows a wrong turn; blank frame. They are drilled by the first face's programs, as cuts of the
+    job named `PINS` and `MARK`."""
+
+    diameter: float
+    at: tuple[tuple[float, float], tuple[float, float]]
+    mark: tuple[float, float]
+
+
+PINS = "register pins"
+MARK = "odd mark"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -307,6 +464,9 @@ class Job:
     pieces: tuple[Piece, ...]
     clamps: tuple[Clamp, ...]
     cuts: tuple[Cut, ...]
+    plates: tuple[Plate, ...] = ()
+    pins: Pins | None = None
+    measured: Measured | None = None
     warnings: tuple[Warned, ...] = ()
     sources: tuple[Path, ...] = ()
     """Every file that the job was read from, itself first."""

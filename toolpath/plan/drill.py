@@ -31,6 +31,7 @@ def plan_drill(job: Job, cut: Drill) -> PlannedCut:
         _drill_hole(route, place, floor, cut.peck)
     return PlannedCut(
         cut=cut,
+        cutter=cut.cutter,
         moves=tuple(route.moves),
         floor=floor,
         reachable_area=0.0,

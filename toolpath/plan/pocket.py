@@ -129,6 +129,7 @@ def _planned(
     left = left_standing(can, cleared)
     return PlannedCut(
         cut=cut,
+        cutter=cut.cutter,
         moves=tuple(route.moves),
         floor=cut.depth,
         reachable_area=float(can.area),

@@ -50,6 +50,7 @@ def plan_profile(job: Job, cut: Profile) -> PlannedCut:
         _cut_loop(route, loop, cut)
     return PlannedCut(
         cut=cut,
+        cutter=cut.cutter,
         moves=tuple(route.moves),
         floor=cut.depth,
         reachable_area=0.0,

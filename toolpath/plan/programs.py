@@ -1,8 +1,8 @@
-"""Which cuts run together in one program, and each cut planned by its kind."""
+"""Each cut planned by its kind, and which of them run together in one program."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import groupby
 
 from toolpath.job.model import Cut, Drill, Job, Pocket
@@ -10,11 +10,12 @@ from toolpath.plan.drill import plan_drill
 from toolpath.plan.levels import clear_height as clear_height
 from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.profile import plan_profile
-from toolpath.plan.result import PlannedCut
+from toolpath.plan.result import PlannedCut, ProgramPlan
 
 
-def plan_cut(job: Job, cut: Cut) -> PlannedCut:
-    """The moves of one cut, in the page frame of its face.
+def plan_cut(job: Job, cut: Cut) -> tuple[PlannedCut, ...]:
+    """The moves of one cut, in the page frame of its face: one part for each of its cutters that
+    has something to take, in cutting order.
 
     Raises
     ------
@@ -22,16 +23,21 @@ def plan_cut(job: Job, cut: Cut) -> PlannedCut:
         No possible way into the cut; the message names it and says what would help.
     """
     if isinstance(cut, Pocket):
-        return plan_pocket(job, cut)
+        return (plan_pocket(job, cut),)
     if isinstance(cut, Drill):
-        return plan_drill(job, cut)
-    return plan_profile(job, cut)
+        return (plan_drill(job, cut),)
+    return (plan_profile(job, cut),)
 
 
-def unbroken_runs(job: Job) -> Iterator[tuple[Cut, ...]]:
-    """Unbroken runs of one cutter on one face, in cutting order: faces as they first come, so
-    that the blank is turned over once, and the cuts of a face in the order of the job."""
+def in_cutting_order(job: Job) -> tuple[Cut, ...]:
+    """The cuts of a job: faces as they first come, so that the blank is turned over once, and
+    those of a face in the order of the job."""
     faces = list(dict.fromkeys(cut.face for cut in job.cuts))
-    ordered = sorted(job.cuts, key=lambda cut: faces.index(cut.face))
-    for _, run in groupby(ordered, key=lambda cut: (cut.face, cut.cutter.name)):
-        yield tuple(run)
+    return tuple(sorted(job.cuts, key=lambda cut: faces.index(cut.face)))
+
+
+def unbroken_runs(planned: Iterable[PlannedCut]) -> Iterator[ProgramPlan]:
+    """Unbroken runs of one cutter on one face, of parts in cutting order."""
+    for _, run in groupby(planned, key=lambda each: (each.cut.face, each.cutter.name)):
+        cuts = tuple(run)
+        yield ProgramPlan(face=cuts[0].cut.face, cutter=cuts[0].cutter, cuts=cuts)

@@ -16,6 +16,8 @@ class PlannedCut:
     """
 
     cut: Cut
+    cutter: Cutter
+    """Which of the cutters of the cut made these moves."""
     moves: tuple[Move, ...]
     floor: float
     reachable_area: float

@@ -38,7 +38,7 @@ def cut_area(cut: Cut) -> BaseGeometry:
         case Profile():
             return _slot(cut)
         case Drill():
-            discs = shapely.buffer(shapely.points(cut.at), cut.cutter.radius, quad_segs=16)
+            discs = shapely.buffer(shapely.points(cut.at), cut.diameter / 2.0, quad_segs=16)
             return shapely.union_all(discs)
 
 

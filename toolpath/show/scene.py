@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from toolpath.check.report import Closest, Finding, Report, Verdict
-from toolpath.job.model import Cutter, Job, Side
+from toolpath.check.report import Closest, Finding, PieceCut, Report, Verdict
+from toolpath.job.model import Cutter, Job, Plate, Side
 from toolpath.motion.moves import MoveTable
 from toolpath.plan.result import PlannedCut
 
@@ -26,6 +26,7 @@ class CutView:
     findings: tuple[Finding, ...]
     seconds: float
     refusal: str = ""
+    pieces_cut: tuple[PieceCut, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,12 +40,32 @@ class ProgramView:
     lines: int
     seconds: float
     report: Report
+    code: str = ""
+    """The short code in line 1 of its text, which the sheet shows too."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:
-    """A whole job as planned and judged, programs in cutting order."""
+    """A whole job as planned and judged, programs in cutting order.
+
+    A plate is a scene of its own (`plate` says which): its job is that of the sheet that it is
+    cut from, its one face the front of that sheet, which is the outer side of the plate.
+    `second` is the job by which the second face was planned, if the blank was measured anew.
+    """
 
     job: Job
     programs: tuple[ProgramView, ...]
     verdict: Verdict
+    plate: Plate | None = None
+    plates: tuple[Scene, ...] = ()
+    second: Job | None = None
+
+    @property
+    def every(self) -> tuple[Scene, ...]:
+        """This scene and those of its plates."""
+        return (self, *self.plates)
+
+    def job_of(self, side: Side) -> Job:
+        """The job by which a face was planned."""
+        first = self.programs[0].face if self.programs else side
+        return self.job if self.second is None or side is first else self.second
