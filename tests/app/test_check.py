@@ -45,7 +45,7 @@ def test_a_clear_program(job, run) -> None:
 def test_a_wrong_face_is_a_fault_with_what_there_is(job, run, face) -> None:
     (fault,) = faults_of(job, run(SLOT, face=face))
     assert fault.file == "command line"
-    assert f'"{face}" is not a face: write front or back' in fault.message
+    assert f'"{face}" is not a face: write front, back or plate' in fault.message
 
 
 def test_a_wrong_cutter_is_a_fault_with_what_there_is(job, run) -> None:

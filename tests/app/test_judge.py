@@ -5,13 +5,14 @@ from dataclasses import replace
 import pytest
 
 from toolpath.app import judge as module
-from toolpath.app.judge import Emitted, judge_emitted, program_text
+from toolpath.app import publish
+from toolpath.app.emit import emit
+from toolpath.app.judge import judge_emitted, replayed
 from toolpath.app.load import load_job
 from toolpath.check.report import Code, Finding, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import InternalError
-from toolpath.plan.programs import clear_height, plan_cut
-from toolpath.plan.result import ProgramPlan
+from toolpath.plan.programs import plan_cut, unbroken_runs
 
 CUTS = (("left", [10, 10, 30, 30]), ("middle", [40, 10, 60, 30]), ("over", [70, 30, 100, 60]))
 
@@ -23,12 +24,9 @@ def job(write_job):
 
 @pytest.fixture
 def emitted(job, tmp_path):
-    cuts = tuple(part for cut in job.cuts for part in plan_cut(job, cut))
-    plan = ProgramPlan(face=cuts[0].cut.face, cutter=cuts[0].cut.cutter, cuts=cuts)
-    written = program_text(job, plan, 1, clear_height(job, plan.face))
-    path = tmp_path / "01-front-flat-6.nc"
-    path.write_text(written.text)
-    return Emitted(plan=plan, number=1, path=path, written=written)
+    (plan,) = unbroken_runs([part for cut in job.cuts for part in plan_cut(job, cut)])
+    with publish.fresh(tmp_path / "out") as made:
+        yield emit(job, plan, 1, made, plate=False)
 
 
 def test_findings_land_in_the_cut_whose_lines_they_are(job, emitted, monkeypatch) -> None:
@@ -99,3 +97,11 @@ def test_our_own_text_that_cannot_be_judged_is_our_defect(job, emitted, text) ->
     emitted.path.write_text(text)
     with pytest.raises(InternalError, match=r"^01-front-flat-6\.nc, as written: "):
         judge_emitted(job, emitted, Stock.fresh(job), 1)
+
+
+def test_replayed_gives_what_judging_gave(job, emitted) -> None:
+    view, after = judge_emitted(job, emitted, Stock.fresh(job), 1)
+    report, stock = replayed(job, emitted, Stock.fresh(job))
+    assert report == view.report
+    for side, face in stock.faces.items():
+        assert (face.upper == after.faces[side].upper).all()

@@ -26,7 +26,13 @@ def test_without_a_folder_and_without_pictures(write_job) -> None:
     assert done.clear
     assert done.folder == path.parent / "clock-plan"
     assert done.pictures == ()
-    expected = ["plan.json", "programs/01-front-flat-6.nc", "sheet.html"]
+    expected = [
+        "plan.json",
+        "programs/01-front-flat-6.nc",
+        "rehearsal/01-front-flat-6-air.nc",
+        "rehearsal/01-front-flat-6-box.nc",
+        "sheet.html",
+    ]
     assert files(done.folder) == expected
     assert json.loads((done.folder / "plan.json").read_text()) == done.payload
     assert "<img" not in (done.folder / "sheet.html").read_text()

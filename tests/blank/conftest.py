@@ -1,7 +1,9 @@
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
+import trimesh
 
 from toolpath.drawing.outline import Loop, Region
 from toolpath.job.model import (
@@ -10,9 +12,12 @@ from toolpath.job.model import (
     Clamp,
     Cutter,
     Drift,
+    Heights,
     Job,
     Machine,
+    Mesh,
     Piece,
+    Prism,
     Shape,
     Side,
     Solid,
@@ -114,3 +119,43 @@ def cutter() -> Callable[..., Cutter]:
 def job() -> Callable[..., Job]:
     """A job of that blank and cutter, without cuts."""
     return _job
+
+
+@pytest.fixture
+def angle_iron() -> Prism:
+    """An L of 20 x 12 with arms 5 and 4 wide, 6 high, drawn away from its origin."""
+    corners = [(100.0, 50.0), (120, 50), (120, 54), (105, 54), (105, 62), (100, 62)]
+    return Prism(outline=(Region(outer=Loop.of_polygon(corners)),), height=6.0)
+
+
+@pytest.fixture
+def driftwood() -> Heights:
+    """Measured tops z = 4 + 2 cos(x / 3) cos(y / 4) over a grid of 17 x 9 mm, lopsided."""
+    x, y = np.meshgrid(np.linspace(0.0, 16.0, 17), np.linspace(0.0, 8.0, 9))
+    z = 4.0 + 2.0 * np.cos(x / 3.0) * np.cos(y / 4.0)
+    cell = np.arange(17 * 9).reshape(9, 17)
+    a, b, c, d = (
+        part.ravel() for part in (cell[:-1, :-1], cell[:-1, 1:], cell[1:, 1:], cell[1:, :-1])
+    )
+    triangles = np.concatenate([np.column_stack([a, b, c]), np.column_stack([a, c, d])])
+    return Heights(
+        file=Path("driftwood.csv"),
+        points=np.column_stack([x.ravel(), y.ravel(), z.ravel()]),
+        triangles=triangles.astype(np.int64),
+    )
+
+
+def _pebble(radii: tuple[float, float, float] = (8.0, 5.0, 3.0), **changed) -> Mesh:
+    ball = trimesh.creation.icosphere(subdivisions=3, radius=1.0)
+    return Mesh(
+        file=Path("pebble.stl"),
+        vertices=np.array(ball.vertices * radii),
+        triangles=np.array(ball.faces, dtype=np.int64),
+        **({"tilt": (0.3, -0.4)} | changed),
+    )
+
+
+@pytest.fixture
+def pebble() -> Callable[..., Mesh]:
+    """A tilted ellipsoid of 1280 triangles, with changes."""
+    return _pebble

@@ -7,14 +7,18 @@ import shapely
 from shapely import affinity
 
 from toolpath.blank.placed import (
+    closed_triangles,
     footprint,
     footprint_area,
     page_top,
+    placed_area,
+    placed_tops,
     placed_vertices,
     plan_radius,
     z_range,
 )
-from toolpath.job.model import Box, Cylinder, Drift, Mesh, Side, Sphere
+from toolpath.drawing.outline import Loop, Region
+from toolpath.job.model import Box, Cylinder, Drift, Mesh, Prism, Side, Sphere
 
 TETRA = Mesh(
     file=Path("shell.stl"),
@@ -105,3 +109,47 @@ def test_nominal_areas(piece):
     assert disc.area == pytest.approx(math.pi * 25, rel=1e-3)
     assert footprint_area(piece(TETRA)).area == pytest.approx(12)
     assert footprint_area(piece(TETRA)).bounds == pytest.approx((58, 17, 62, 23))
+
+
+def test_a_prism_stands_with_the_middle_of_its_turned_box_at_its_place(piece, angle_iron, blank):
+    # turned a quarter the L is 12 wide and 20 high: (x, y) goes to (-y, x)
+    cog = piece(angle_iron, turn=math.pi / 2)
+    area = placed_area(cog)
+    assert area.bounds == pytest.approx((54.0, 10.0, 66.0, 30.0))
+    assert area.area == pytest.approx(20 * 4 + 5 * 8)
+    # the inner corner (105, 54) lies 5, 4 from the box's lower left, so 8, 5 after the turn
+    assert shapely.distance(area.boundary, shapely.Point(62.0, 15.0)) < 1e-9
+    assert plan_radius(cog) == pytest.approx(math.hypot(6, 10))
+    assert z_range(blank(), cog) == (-14.0, -8.0)
+
+
+def test_a_prism_with_arcs_is_placed_by_its_true_box(piece):
+    # a half disc of radius 5 on a flat: 10 wide, 5 high; turned by 45 degrees its box is that of
+    # the arc's true extremes
+    half = Region(outer=Loop(points=np.array([[5.0, 0, 1.0], [-5.0, 0, 0.0]])))
+    cog = piece(Prism(outline=(half,), height=2.0), turn=math.pi / 4)
+    # the arc runs from 45 to 225 degrees: from -5 to 5 cos 45 in x, from -5 sin 45 to 5 in y
+    c = 5 * math.sqrt(0.5)
+    x0, y0, x1, y1 = placed_area(cog).bounds
+    assert (x1 - x0, y1 - y0) == pytest.approx((5 + c, 5 + c), abs=0.002)
+    assert ((x0 + x1) / 2, (y0 + y1) / 2) == pytest.approx((60, 20), abs=0.001)
+
+
+def test_measured_tops_reach_from_their_greatest_height_to_the_foot(piece, driftwood, blank):
+    wood = piece(driftwood)
+    assert z_range(blank(), wood) == pytest.approx((-8 - 6, -8))
+    behind = piece(driftwood, measured_from=Side.BACK)
+    assert z_range(blank(), behind) == pytest.approx((-34, -28))
+    assert footprint_area(wood).bounds == pytest.approx((52, 16, 68, 24))
+    tops = placed_tops(piece(driftwood, turn=math.pi / 2))
+    assert np.ptp(tops, axis=(0, 1))[:2] == pytest.approx((8, 16))
+    with pytest.raises(ValueError, match="measured"):
+        placed_tops(piece(Sphere(diameter=3)))
+
+
+def test_a_mesh_with_holes_has_the_triangles_of_its_hull():
+    open_ = Mesh(
+        file=TETRA.file, vertices=TETRA.vertices, triangles=TETRA.triangles[:3], watertight=False
+    )
+    assert len(closed_triangles(open_, TETRA.vertices)) == 4
+    assert closed_triangles(TETRA, TETRA.vertices) is TETRA.triangles

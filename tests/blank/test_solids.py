@@ -230,3 +230,55 @@ def test_rounding_is_up():
     assert (up.astype(np.float64) >= values).all()
     assert up[:4] == pytest.approx(values[:4], abs=1e-6)
     assert up[3] == -8.0
+
+
+def drifted(points, drift, rng):
+    """Points about the place of a piece, each turned and moved aside by a drift of its own."""
+    n = len(points)
+    turn, way = rng.choice([-1, 1, 0.3], n) * drift.turn, rng.uniform(0, 2 * np.pi, n)
+    x = points[:, 0] * np.cos(turn) - points[:, 1] * np.sin(turn)
+    y = points[:, 0] * np.sin(turn) + points[:, 1] * np.cos(turn)
+    aside = drift.side * rng.choice([1.0, 0.6], n)
+    return np.column_stack([x + aside * np.cos(way), y + aside * np.sin(way)])
+
+
+def assert_just_over(found, xy, z):
+    """No point stands over the bound of its cell, and some come near it."""
+    columns = np.floor((xy[:, 0] - GRID.x0) / GRID.cell).astype(int)
+    rows = np.floor((xy[:, 1] - GRID.y0) / GRID.cell).astype(int)
+    over = z - found[rows, columns]
+    assert -0.3 <= over.max() <= 1e-6
+
+
+@pytest.mark.parametrize("side", list(Side))
+@pytest.mark.parametrize("drift", DRIFTS)
+def test_prisms_and_measured_tops_stay_under_their_bounds(
+    blank, piece, angle_iron, driftwood, drift, side
+):
+    rng = np.random.default_rng(3)
+    # half the points of the L on its rim, all at its top or bottom
+    ring = shapely.Polygon([(100, 50), (120, 50), (120, 54), (105, 54), (105, 62), (100, 62)])
+    plan = shapely.get_coordinates(shapely.segmentize(ring, 0.05))
+    turned = (plan - [110, 56]) @ np.array([[0.0, 1.0], [-1.0, 0.0]])
+    xy = drifted(np.tile(turned, (9, 1)), drift, rng) + np.array([60, 20])
+    top = drift.rise - (8.0 if side is Side.FRONT else 42 - 8 - 6.0)
+    iron = piece(angle_iron, turn=math.pi / 2, drift=drift)
+    assert_just_over(top_of(blank(), iron, side), xy, np.full(len(xy), top))
+    # tops by their samples, from the front; the foot, level, from the back
+    sample = driftwood.points
+    turned = (sample[:, :2] - [8, 4]) @ np.array([[0.0, 1.0], [-1.0, 0.0]])
+    xy = drifted(np.tile(turned, (60, 1)), drift, rng) + np.array([60, 20])
+    z = np.tile(sample[:, 2], 60) - 6 - 8.0 + drift.rise
+    wood = piece(driftwood, turn=math.pi / 2, drift=drift)
+    z = z if side is Side.FRONT else np.full(len(xy), top)
+    assert_just_over(top_of(blank(), wood, side), xy, z)
+
+
+def test_a_prism_fills_just_the_cells_it_touches(blank, piece, angle_iron):
+    iron = piece(angle_iron, drift=Drift(side=0.7))
+    found = np.isfinite(top_of(blank(), iron, Side.FRONT))
+    area = shapely.Polygon([(50, 14), (70, 14), (70, 18), (55, 18), (55, 26), (50, 26)])
+    x, y = np.meshgrid(GRID.x0 + np.arange(80) * GRID.cell, GRID.y0 + np.arange(80) * GRID.cell)
+    apart = shapely.distance(shapely.box(x, y, x + GRID.cell, y + GRID.cell), area)
+    assert (found >= (apart <= 0.7)).all()
+    assert (found <= (apart <= 0.706)).all()

@@ -103,3 +103,19 @@ def test_a_mesh_overlap_says_that_it_is_a_hull(job, piece):
     pieces = (piece(mesh_box((10, 10, 5))), piece(Box(size=(4, 4, 2)), name="pin"))
     ((_, message),) = texts(job(pieces=pieces))
     assert "hull" in message
+
+
+def test_prisms_and_measured_tops_are_looked_at_by_their_true_outlines(
+    job, piece, angle_iron, driftwood
+):
+    # the L covers x 50..70, y 14..18 and x 50..55, y 18..26: its notch is free
+    free = piece(Cylinder(diameter=6, height=3), name="pin", at=(62.0, 22.5))
+    assert texts(job(pieces=(piece(angle_iron), free))) == []
+    held = piece(Cylinder(diameter=6, height=3), name="pin", at=(62.0, 20.5))
+    ((_, message),) = texts(job(pieces=(piece(angle_iron), held)))
+    assert "by 3 mm in height" in message
+    # 16 wide at 104 in a blank up to 110: 2 out; 6 high at 37: 1 out of the back
+    wood = piece(driftwood, at=(104.0, 20.0), depth=37.0)
+    messages = [message for _, message in texts(job(pieces=(wood,)))]
+    assert any("outline by 2 mm" in message for message in messages)
+    assert any("back face by 1 mm" in message for message in messages)

@@ -3,10 +3,13 @@ from itertools import product
 
 import numpy as np
 import pytest
+import shapely
 
+from toolpath.check import prisms
 from toolpath.check.gap import gaps, tool_of
 from toolpath.check.solids import simple_solids
-from toolpath.job.model import Box, Cylinder, Drift, Nut, Shape, Side, Sphere
+from toolpath.drawing.outline import Loop, Region
+from toolpath.job.model import Box, Cylinder, Drift, Nut, Prism, Shape, Side, Sphere
 
 NUT = Nut(diameter=22.0, height=18.0)
 CUTTERS = {
@@ -160,6 +163,52 @@ def test_the_gap_stays_above_the_plane_that_touches_it(kit, shape):
         assert (second.gap >= first.gap - drop - 1e-9).all()
         length = np.sqrt(((two - one) ** 2).sum(axis=1))[:, None]
         assert (np.abs(second.gap - first.gap) <= length + 1e-9).all()
+
+
+def bent(kit):
+    """An outline like a boomerang, its middle line's box about 70, 60."""
+    xy = [(0.0, 0.0), (20.0, 2.0), (6.0, 6.0), (3.0, 18.0)]
+    return Prism(outline=(Region(outer=Loop.of_polygon(xy)),), height=4.0)
+
+
+@pytest.mark.parametrize("deep", [0, 6])
+@pytest.mark.parametrize("shape", list(CUTTERS))
+def test_the_plane_moved_back_by_the_slack_bounds_what_is_not_convex(kit, monkeypatch, shape, deep):
+    monkeypatch.setattr(prisms, "_PARTS_DEEP", deep)
+    rng = np.random.default_rng(12)
+    tool = tool_of(kit.cutter(shape=shape, **SHORT, **CUTTERS[shape]), NUT)
+    piece = kit.piece(bent(kit), turn=0.7, drift=Drift(side=0.4))
+    _, parts = simple_solids(kit.job((piece,)), Side.FRONT)
+    assert (len(parts) == 1) == (deep == 0)
+    for index in range(len(parts)):
+        one = np.array([60.0, 40.0, -10.0]) + rng.uniform(-15, 15, (400, 3))
+        two = one + rng.normal(0, 4, (400, 3))
+        many = parts.take(np.full(400, index))
+        first, second = gaps(tool, many, one), gaps(tool, many, two)
+        drop = np.einsum("kbx,kx->kb", first.direction, two - one)
+        assert (second.gap >= first.gap - drop - first.level_slack - 1e-9).all()
+    if deep == 0:
+        # In the notch the slack is needed: the plane alone would promise too much.
+        assert first.slack.max() > 1.0
+        assert (second.gap < first.gap - drop - 1e-6).any()
+
+
+def test_gap_to_a_prism_by_hand(kit):
+    # Its notch at 6, 6 of a box of 20 x 18 about the program's 60, 40: at 56, 37. A flat of 6 that
+    # stands 10 further along both axes is nearest to one of its two arms.
+    _, parts = simple_solids(kit.job((kit.piece(bent(kit)),)), Side.FRONT)
+    tool = tool_of(kit.cutter(), NUT)
+    tips = np.array([[66.0, 47.0, -9.0], [56.0, 35.0, -6.5], [45.0, 36.0, -4.0]])
+    found = [
+        gaps(tool, parts.take(np.arange(len(parts))), np.tile(tip, (len(parts), 1))).gap.min()
+        for tip in tips
+    ]
+    corners = np.array([(50.0, 31.0), (70.0, 33.0), (56.0, 37.0), (53.0, 49.0)])
+    polygon = shapely.Polygon(corners)
+    aside = shapely.distance(polygon, shapely.points(tips[:, :2])) - 3.0
+    assert aside[1] < 0.0
+    expected = [aside[0], 1.5, math.hypot(aside[2], 4.0)]
+    np.testing.assert_allclose(found, expected, rtol=0, atol=1e-9)
 
 
 def test_gap_by_hand(kit):

@@ -9,7 +9,19 @@ import trimesh
 
 from toolpath.check.grid import cross_check
 from toolpath.check.obstacles import Obstacles
-from toolpath.job.model import Box, Clamp, Cylinder, Drift, Mesh, Side, Sphere, TurnOver
+from toolpath.drawing.outline import Loop, Region
+from toolpath.job.model import (
+    Box,
+    Clamp,
+    Cylinder,
+    Drift,
+    Heights,
+    Mesh,
+    Prism,
+    Side,
+    Sphere,
+    TurnOver,
+)
 
 
 @pytest.mark.parametrize(("side", "turn_over"), list(product(Side, TurnOver)))
@@ -23,6 +35,18 @@ def test_both_sides_of_the_house_see_the_same_pieces(kit, side, turn_over):
         tilt=(0.7, -0.4),
     )
     solids = [Box(size=(20.0, 6.0, 5.0)), Cylinder(diameter=9.0, height=6.0), Sphere(diameter=8.0)]
+    wedge = Region(outer=Loop(points=np.array([[0.0, 0.0, 0.0], [13.0, 0, 0.4], [4.0, 9.0, -0.2]])))
+    x, y = np.meshgrid(np.arange(4.0), np.arange(3.0) * 2.0)
+    z = rng.uniform(1.0, 6.0, x.shape)
+    tops = Heights(
+        file=Path("scan.csv"),
+        points=np.column_stack([x.ravel() * 4.0, y.ravel(), z.ravel()]),
+        triangles=np.array(
+            [[k, k + 1, k + 4] for k in (0, 1, 2, 4, 5, 6)]
+            + [[k + 1, k + 5, k + 4] for k in (0, 1, 2, 4, 5, 6)]
+        ),
+    )
+    more = [mesh, Prism(outline=(wedge,), height=4.0), tops]
     for _ in range(3):
         pieces = tuple(
             kit.piece(
@@ -34,7 +58,7 @@ def test_both_sides_of_the_house_see_the_same_pieces(kit, side, turn_over):
                 clearance=[1.0, 1.5][rng.integers(2)],
                 drift=Drift(side=0.6, rise=0.4, turn=0.2),
             )
-            for number, solid in enumerate([*solids, mesh])
+            for number, solid in enumerate([*solids, *more])
         )
         clamp = Clamp(
             name="clamp 1", face=side, outline=(kit.circle(14.0, 60.0, 6.0),), height=15.0

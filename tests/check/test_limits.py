@@ -1,12 +1,15 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from toolpath.check.limits import notes, straight_plunges, travel_findings
+from toolpath.check.limits import SPINDLE_OFF, notes, straight_plunges, travel_findings
 from toolpath.check.report import Code
-from toolpath.job.model import Shape
+from toolpath.job.model import Drill, Shape, Side
 from toolpath.motion.moves import Kind, Move, MoveTable
+from toolpath.rs274.read import read_program
+from toolpath.units import Unit
 
 
 def words(kit, job, *lines):
@@ -94,3 +97,35 @@ def test_straight_plunges_only_go_down_below_the_face(kit):
     assert straight_plunges(table, drill).size == 0
     rapid = MoveTable.of([Move(kind=Kind.RAPID, start=rows[1][0], end=rows[1][1])])
     assert np.size(straight_plunges(rapid, kit.cutter())) == 0
+
+
+def test_a_rehearsal_in_the_air_needs_no_spindle(kit):
+    def said(z):
+        lines = ["G21 G17 G90 G94 G54", "G0 Z5", "G0 X5 Y5", f"G1 Z{z} F600", "G1 X50", "M2", ""]
+        found = notes(kit.job(), kit.cutter(), read_program("\n".join(lines), unit=Unit.MM))
+        return [f.message for f in found]
+
+    assert said(0.001) == []
+    assert said(0.0) == said(-1.0) == [SPINDLE_OFF]
+
+
+@pytest.mark.parametrize(("x", "depth", "noted"), [(40, 48, 0), (40, 49, 1), (44, 48, 1)])
+def test_holes_for_pins_may_go_into_the_spoilboard(kit, x, depth, noted):
+    # The hole is at the blank's 50, 60: program 40, 40. Its own depth, 48, is declared.
+    hole = Drill(
+        name="register pins",
+        face=Side.FRONT,
+        cutter=kit.cutter(),
+        depth=48.0,
+        through=True,
+        at=((50.0, 60.0),),
+        peck=5.0,
+        diameter=6.0,
+        pins=True,
+    )
+    program = kit.read("F300", f"G0 X{x} Y40 Z5", f"G1 Z-{depth}", "G0 Z5")
+    job = kit.job(cuts=(hole,))
+    assert len(notes(job, kit.cutter(), program, Side.FRONT)) == noted
+    assert len(notes(job, kit.cutter(), program, Side.BACK)) == 1
+    plain = kit.job(cuts=(replace(hole, pins=False),))
+    assert len(notes(plain, kit.cutter(), program, Side.FRONT)) == 1

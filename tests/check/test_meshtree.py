@@ -7,7 +7,7 @@ from trimesh.transformations import rotation_matrix
 
 from toolpath.check.gap import to_footprint
 from toolpath.check.meshtree import mesh_trees
-from toolpath.job.model import Drift, Mesh, Side, Sphere, TurnOver
+from toolpath.job.model import Drift, Heights, Mesh, Side, Sphere, TurnOver
 
 TILT, TURN, AT = (0.7, -0.4), 0.9, (75.0, 55.0)
 
@@ -162,3 +162,53 @@ def test_uncertain_thickness_raises_what_is_measured_from_the_other_face(kit, we
     mesh, drift = solid_of(wedge), Drift(rise=0.4)
     rises = [tree_of(kit, mesh, side, drift=drift, job={"within": 0.7}).rise for side in Side]
     assert rises == pytest.approx([0.4, 1.1])
+
+
+@pytest.fixture
+def tops():
+    rng = np.random.default_rng(5)
+    x, y = np.meshgrid(np.linspace(0.0, 9.0, 4), np.linspace(0.0, 10.0, 5))
+    points = np.column_stack([x.ravel(), y.ravel(), rng.uniform(1.0, 6.0, x.size)])
+    first = (np.arange(4)[:, None] * 4 + np.arange(3)).ravel()
+    one = np.stack([first, first + 1, first + 4], axis=1)
+    two = np.stack([first + 1, first + 4, first + 5], axis=1)  # some seen from below
+    return Heights(file=Path("scan.csv"), points=points, triangles=np.concatenate([one, two]))
+
+
+@pytest.mark.parametrize("measured_from", list(Side))
+def test_measured_tops_are_closed_down_to_their_foot(kit, tops, measured_from):
+    tree = tree_of(kit, tops, measured_from=measured_from)
+    skin = trimesh.Trimesh(*_welded(tree.corners))
+    assert skin.is_watertight
+    assert skin.is_winding_consistent
+    # Under a triangle stands its area times the middle of its heights.
+    corners = tops.points[tops.triangles]
+    a, b = (corners[:, 1:, :2] - corners[:, :1, :2]).transpose(1, 0, 2)
+    area = np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2.0
+    assert skin.volume == pytest.approx((area * corners[..., 2].mean(axis=1)).sum(), rel=1e-6)
+    top = tops.points[:, 2].max()
+    low, high = skin.bounds[:, 2]
+    if measured_from is Side.FRONT:  # the greatest height is the nearest point to the front
+        assert (low, high) == pytest.approx((-8.0 - top, -8.0))
+    else:  # the foot is the nearest point to the back, 40 below
+        assert (low, high) == pytest.approx((-32.0, -32.0 + top))
+    c, s = np.cos(TURN), np.sin(TURN)
+    turned = tops.points[:, :2] @ np.array([[c, s], [-s, c]])
+    half = (turned.max(axis=0) - turned.min(axis=0)) / 2.0
+    np.testing.assert_allclose(
+        skin.bounds[:, :2], np.array([65.0, 35.0]) + np.array([-1, 1])[:, None] * half, atol=1e-6
+    )
+
+
+def test_measured_tops_seen_from_the_back(kit, tops):
+    front = tree_of(kit, tops).corners.reshape(-1, 3)
+    back = tree_of(kit, tops, Side.BACK).corners.reshape(-1, 3)
+    # Turned over left to right the kit's blank, 120 wide and 40 thick, maps x and z so.
+    seen = front * (-1.0, 1.0, -1.0) + (120.0, 0.0, -40.0)
+    order, other = np.lexsort(seen.round(6).T), np.lexsort(back.round(6).T)
+    np.testing.assert_allclose(seen[order], back[other], atol=1e-6)
+
+
+def _welded(corners):
+    points, index = np.unique(corners.reshape(-1, 3).round(7), axis=0, return_inverse=True)
+    return points, index.reshape(-1, 3)

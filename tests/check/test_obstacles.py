@@ -1,14 +1,27 @@
 """The search against dense sampling of the same moves: many pieces, drifts, turns, all kinds."""
 
 import math
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from toolpath.check.gap import gaps, tool_of
 from toolpath.check.judge import Best
-from toolpath.check.obstacles import Obstacles
-from toolpath.job.model import Box, Cylinder, Drift, Shape, Side, Sphere
+from toolpath.check.obstacles import Obstacles, standing_at
+from toolpath.drawing.outline import Loop, Region
+from toolpath.job.model import (
+    Box,
+    Cylinder,
+    Drift,
+    Heights,
+    Prism,
+    Rule,
+    Shape,
+    Side,
+    Sphere,
+)
 from toolpath.motion.moves import Kind, Move, MoveTable
 
 STEPS = 400
@@ -102,3 +115,28 @@ def test_what_stands_still_is_judged_too(kit):
     # The ball's top is at -8: 1.02 above it is the least.
     tips = np.array([[60.0, 40.0, -6.97], [60.0, 40.0, -6.98], [60.0, 40.0, -6.99]])
     assert obstacles.blocked(tips, tool).tolist() == [False, False, True]
+
+
+def test_what_may_be_cut_is_no_obstacle(kit):
+    triangle = Prism(outline=(Region(outer=Loop.of_polygon([(0, 0), (9, 0), (0, 9)])),), height=6.0)
+    tops = Heights(
+        file=Path("scan.csv"),
+        points=np.array([[0.0, 0, 3], [9, 0, 4], [0, 9, 5]]),
+        triangles=np.array([[0, 1, 2]]),
+    )
+    tool = tool_of(kit.cutter(), kit.job().machine.nut)
+    tip = np.array([[59.0, 39.0, -12.0]])
+    for solid in (triangle, tops, Box(size=(9.0, 9.0, 6.0)), Sphere(diameter=9.0)):
+        kept = kit.piece(solid)
+        job = kit.job((replace(kept, rule=Rule.MAY_CUT, name="slice"), kept))
+        both = Obstacles.of(job, Side.FRONT)
+        assert [owner.name for owner in both.owners] == ["slice", "cog"]
+        found = both.breaches(standing_at(tip), tool)
+        assert found.owner.tolist() == [1]
+        alone = Obstacles.of(replace(job, pieces=job.pieces[:1]), Side.FRONT)
+        assert not alone.blocked(tip, tool).any()
+        assert len(alone.solids) == len(alone.trees) == 0
+        best = alone.closest(
+            standing_at(tip), tool, np.zeros(1, dtype=int), Best.of(np.array([99.0]))
+        )
+        assert not best.found[0]

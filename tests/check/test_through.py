@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import pytest
 import shapely
@@ -6,7 +7,7 @@ import shapely
 from toolpath.check.replay import judge_program
 from toolpath.check.report import Code
 from toolpath.check.stock import Stock
-from toolpath.job.model import Drill, Shape, Side
+from toolpath.job.model import Drill, Ledge, Pocket, Shape, Side
 
 
 def drilled(kit, x, depth):
@@ -91,3 +92,40 @@ def test_declared_places_may_open(kit, drill):
     ]
     elsewhere = drilled(kit, 45, 41)
     assert [len(a) for a in run(kit, job, [(Side.FRONT, elsewhere)])] == [1]
+
+
+def test_bored_holes_and_pins_are_declared(kit):
+    flat = kit.cutter(name="flat 4", diameter=4.0, shank=4.0, flute_length=50.0, reach=60.0)
+    bored = Drill(
+        name="register pins",
+        face=Side.FRONT,
+        cutter=flat,
+        depth=48.0,
+        through=True,
+        at=((50.0, 60.0),),
+        peck=5.0,
+        diameter=8.0,
+        pins=True,
+    )
+    lines = ["F200", "G0 X42 Y40 Z5", "G1 Z-48", "G3 X38 Y40 I-2 J0", "G3 X42 Y40 I2 J0", "G0 Z5"]
+    for cut, found in ((bored, 0), (replace(bored, diameter=4.0), 1)):
+        job = kit.job((), cutter=flat, cuts=(cut,))
+        assert [len(a) for a in run(kit, job, [(Side.FRONT, lines)])] == [found]
+
+
+def test_only_the_pocket_of_a_ledge_may_open(kit):
+    tool = kit.cutter(flute_length=45.0, reach=50.0)
+    ledge = Ledge(outline=(kit.rectangle(40.0, 50.0, 80.0, 90.0),), depth=4.0)
+    pocket = Pocket(
+        name="cavity",
+        face=Side.FRONT,
+        cutter=tool,
+        depth=40.5,
+        through=True,
+        outline=(kit.rectangle(46.0, 56.0, 74.0, 84.0),),
+        ledge=ledge,
+    )
+    job = kit.job((), cutter=tool, cuts=(pocket,))
+    inside, on_ledge = drilled(kit, 50, 41), drilled(kit, 34, 41)
+    assert [len(a) for a in run(kit, job, [(Side.FRONT, inside)])] == [0]
+    assert [len(a) for a in run(kit, job, [(Side.FRONT, on_ledge)])] == [1]

@@ -15,3 +15,17 @@ def draw(tmp_path):
         return path
 
     return made
+
+
+@pytest.fixture
+def svg(tmp_path):
+    """Write an SVG drawing of a body and the svg element's attributes, and give its path."""
+    names = 'xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
+    page = 'width="100mm" height="50mm" viewBox="0 0 200 100"'
+
+    def made(body, head=page, before=""):
+        path = tmp_path / "part.svg"
+        path.write_text(f"{before}<svg {names} {head}>{body}</svg>", encoding="utf-8")
+        return path
+
+    return made

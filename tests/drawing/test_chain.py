@@ -42,7 +42,7 @@ SLOT_AREA = 480 + 36 * math.pi
 def test_runs_join_in_any_order_and_direction(seed):
     shuffled = SLOT.copy()
     random.Random(seed).shuffle(shuffled)
-    (region,) = chain(shuffled, 0.01, "SLOT")
+    (region,) = chain(shuffled, 0.01, 'layer "SLOT"')
     assert region.area == pytest.approx(SLOT_AREA)
     assert region.outer.length == pytest.approx(80 + 12 * math.pi)
     assert region.outer.error == 0.0
@@ -60,7 +60,7 @@ def test_small_gaps_close_and_are_owned_up_to(jolts, order):
         points = run.points.copy()
         points[:, :2] += 0.001 * np.array(jolts[4 * i : 4 * i + 4]).reshape(2, 2)
         runs.append(Run(points=points))
-    (region,) = chain([runs[i] for i in order], 0.01, "SLOT")
+    (region,) = chain([runs[i] for i in order], 0.01, 'layer "SLOT"')
     assert region.area == pytest.approx(SLOT_AREA, abs=0.5)
     gaps = [
         np.hypot(*(runs[i].points[a, :2] - runs[j].points[b, :2]))
@@ -81,14 +81,14 @@ def test_short_edges_do_not_fall_together():
     x, y = np.cos(angles), np.sin(angles)
     runs = [line((x[i], y[i]), (x[i + 1], y[i + 1])) for i in range(1570)]
     random.Random(1).shuffle(runs)
-    (region,) = chain(runs, 0.01, "FINE")
+    (region,) = chain(runs, 0.01, 'layer "FINE"')
     assert region.area == pytest.approx(math.pi, rel=1e-4)
 
 
 def test_the_wider_join_of_a_job_counts():
     gap = [line((0, 0), (10, 0), (10, 10)), line((10, 10.4), (0, 10), (0, 0))]
     with pytest.raises(DrawingError) as caught:
-        chain(gap, 0.01, "Pocket")
+        chain(gap, 0.01, 'layer "Pocket"')
     for word in (
         'layer "Pocket"',
         "open between (10, 10",
@@ -97,32 +97,32 @@ def test_the_wider_join_of_a_job_counts():
         "raise join",
     ):
         assert word in str(caught.value)
-    (region,) = chain(gap, 0.5, "Pocket")
+    (region,) = chain(gap, 0.5, 'layer "Pocket"')
     assert region.outer.error == pytest.approx(0.4 * math.sqrt(0.5))
     assert region.area == pytest.approx(100.0 + 2.0 - 1.0, abs=1.1)
 
 
 def test_the_likeliest_gap_is_named():
     with pytest.raises(DrawingError, match=r"\(5, 0\) mm and \(5.2, 0\) mm.*0.2 mm.*4 loose"):
-        chain([line((0, 0), (5, 0)), line((5.2, 0), (9, 0))], 0.01, "L")
+        chain([line((0, 0), (5, 0)), line((5.2, 0), (9, 0))], 0.01, 'layer "L"')
 
 
 def test_a_lone_line_is_open():
     with pytest.raises(DrawingError, match=r"a gap of 50 mm .*2 loose ends"):
-        chain([line((0, 0), (30, 40))], 0.01, "L")
+        chain([line((0, 0), (30, 40))], 0.01, 'layer "L"')
 
 
 def test_three_ends_at_one_place_are_ambiguous():
     triangle = [line((10, 10), (0, 0), (10, 0)), line((10, 0), (10, 10))]
     with pytest.raises(DrawingError, match=r'layer "L": 3 ends meet at \(10, 10\) mm.*drawn twice'):
-        chain([*triangle, line((10, 10), (30, 30))], 0.01, "L")
+        chain([*triangle, line((10, 10), (30, 30))], 0.01, 'layer "L"')
 
 
 def test_two_corners_touching_are_ambiguous():
     halves = [line((0, 0), (9, 0), (10, 10)), line((10, 10), (0, 9), (0, 0))]
     other = [line((10, 10), (20, 11), (20, 20)), line((20, 20), (11, 20), (10, 10))]
     with pytest.raises(DrawingError, match="4 ends meet"):
-        chain(halves + other, 0.01, "L")
+        chain(halves + other, 0.01, 'layer "L"')
 
 
 @pytest.mark.parametrize("turned", [False, True])
@@ -130,31 +130,31 @@ def test_a_run_drawn_twice_counts_once(turned):
     again = SLOT[1]
     if turned:
         again = arc(40, 12, -1.0, 40, 0)
-    (region,) = chain([*SLOT, again, SLOT[0]], 0.01, "SLOT")
+    (region,) = chain([*SLOT, again, SLOT[0]], 0.01, 'layer "SLOT"')
     assert region.area == pytest.approx(SLOT_AREA)
 
 
 def test_a_loop_drawn_twice_from_another_corner_counts_once():
     second = line((10, 10), (0, 10), (0, 0), (10, 0), (10, 10))
     third = [line((0, 0), (10, 0)), line((10, 10), (10, 0)), line((10, 10), (0, 10), (0, 0))]
-    (region,) = chain([box(0, 0, 10, 10), second, *third], 0.01, "L")
+    (region,) = chain([box(0, 0, 10, 10), second, *third], 0.01, 'layer "L"')
     assert region.area == pytest.approx(100.0)
     backward = Run(points=np.array([(10, 0, -1), (-10, 0, -1), (10, 0, 0)], dtype=float))
-    (disc,) = chain([ring(0, 0, 10), backward], 0, "L")
+    (disc,) = chain([ring(0, 0, 10), backward], 0, 'layer "L"')
     assert disc.area == pytest.approx(100 * math.pi)
 
 
 def test_edges_without_length_are_nothing():
     dot = line((3, 3), (3, 3))
     runs = [line((0, 0), (0, 0), (10, 0), (10, 0), (5, 8), (0, 0)), dot]
-    (region,) = chain(runs, 0.01, "L")
+    (region,) = chain(runs, 0.01, 'layer "L"')
     assert len(region.outer.points) == 3
-    assert chain([dot], 0.01, "L") == ()
+    assert chain([dot], 0.01, 'layer "L"') == ()
 
 
 def test_loops_nest_by_even_odd_depth():
     runs = [ring(0, 0, r) for r in (10, 40, 20, 30)] + [box(50, -5, 60, 5), box(52, -3, 58, 3)]
-    regions = chain(runs, 0.01, "L")
+    regions = chain(runs, 0.01, 'layer "L"')
     areas = sorted(region.area for region in regions)
     expected = [100 - 36, math.pi * (400 - 100), math.pi * (1600 - 900)]
     assert areas == pytest.approx(sorted(expected))
@@ -184,14 +184,14 @@ def test_several_islands_in_one_region():
 )
 def test_what_is_no_outline_is_said_with_its_place(runs, words):
     with pytest.raises(DrawingError) as caught:
-        chain(runs, 0.01, "RIM")
+        chain(runs, 0.01, 'layer "RIM"')
     for word in ['layer "RIM"', *words]:
         assert word in str(caught.value)
 
 
 def test_loops_just_far_enough_apart_stay_valid():
     rings = [ring(0, 0, 10), ring(20.003, 0, 10), ring(0, 0, 9.997)]
-    regions = chain(rings, 0.01, "L")
+    regions = chain(rings, 0.01, 'layer "L"')
     assert len(regions) == 2
     for region in regions:
         for err in Err:
@@ -200,17 +200,17 @@ def test_loops_just_far_enough_apart_stay_valid():
 
 def test_curve_errors_reach_the_loop():
     points = ring(0, 0, 10).points
-    (region,) = chain([Run(points=points, error=0.0004)], 0.01, "L")
+    (region,) = chain([Run(points=points, error=0.0004)], 0.01, 'layer "L"')
     assert region.outer.error == 0.0004
     halves = [
         Run(points=np.array([(0, 0, 0.5), (10, 0, 0)], float), error=0.0003),
         line((10, 0), (5, 9), (0, 0)),
     ]
-    (region,) = chain(halves, 0.01, "L")
+    (region,) = chain(halves, 0.01, 'layer "L"')
     assert region.outer.error == 0.0003
 
 
 @pytest.mark.parametrize("join", [-1.0, math.nan, math.inf])
 def test_join_is_a_length(join):
     with pytest.raises(DrawingError, match="join must be"):
-        chain(SLOT, join, "L")
+        chain(SLOT, join, 'layer "L"')

@@ -45,10 +45,14 @@ def test_outlines_past_a_round_blank(faults, edited) -> None:
 
 
 def test_holes_outside_the_blank(faults, edited) -> None:
-    text = edited(("at = [[100, 75]]", "at = [[100, 75], [203, 154], [0, 0], [-2, 75]]"))
+    text = edited(
+        ("at = [[100, 75]]", "at = [[100, 75], [203, 154], [3, 147.5], [-2, 75], [198, 75]]")
+    )
     assert faults(text) == [
         f"{HOLE}at[2]: x = 203 mm, y = 154 mm lies 5 mm outside the blank: move it",
         f"{HOLE}at[4]: x = -2 mm, y = 75 mm lies 2 mm outside the blank: move it",
+        f"{HOLE}at[5]: the hole of 5 mm at x = 198 mm, y = 75 mm reaches 0.5 mm past the edge of "
+        "the blank: move it",
     ]
 
 
@@ -60,7 +64,7 @@ ROOM = [
     # Widest at the square corners: a disc that touches both walls and the island's corner, 4 mm
     # from each, has a diameter of 8 sqrt(2) / (1 + sqrt(2)) = 4.686 mm.
     ("depth = 20\nislands = [{ rect = [64, 44, 136, 106] }]",
-     'cutter: "flat 6" (6 mm) does not fit into the outline: it takes one of less than 4.69 mm'),
+     'cutter: "flat 6" (6 mm) does not fit into the outline: it takes one of at most 4.69 mm'),
 ]  # fmt: skip
 
 
@@ -87,7 +91,7 @@ def test_an_island_may_hang_over_the_edge(read, edited) -> None:
 def test_pockets_that_the_cutter_does_not_fit_into(faults, edited, shape, widest) -> None:
     assert faults(edited((RECT, shape))) == [
         f'{WORKS}cutter: "flat 6" (6 mm) does not fit into the outline: '
-        f"it takes one of less than {widest} mm"
+        f"it takes one of at most {widest} mm"
     ]
 
 
@@ -99,7 +103,7 @@ def test_an_inner_profile_needs_room_too(faults, edited) -> None:
     )
     assert faults(text) == [
         'job.toml: cut[3] "minute ring": cutter: "flat 6" (6 mm) does not fit into the outline: '
-        "it takes one of less than 4 mm"
+        "it takes one of at most 4 mm"
     ]
 
 
@@ -231,3 +235,45 @@ def test_a_mesh_far_larger_than_the_blank_has_a_wrong_unit(faults, read, edited,
     (fault,) = faults(edited((ball, mesh.replace("UNIT", "in"))))
     assert fault.startswith('job.toml: piece[2] "pebble": solid: stone.stl is 1016 mm on its')
     assert read(edited((ball, mesh.replace("UNIT", "mm")))).pieces[1].name == "pebble"
+
+
+def test_a_speed_between_the_steps_of_the_dial_is_warned_of(read, edited) -> None:
+    # 1500 lies 10 % under 1650 and is taken; 16000 lies 14 % under 18200, 18 % over 13600.
+    dial = ("safe_height = 6", "safe_height = 6\ndial = [1650, 13600, 18200]")
+    (warned,) = read(edited(dial)).warnings
+    assert warned.where == 'cutter[1] "flat 6": rpm'
+    assert warned.message.startswith("16000 rev/min is more than 10 % off every step of the dial")
+    assert "the nearest is step 3 with 18200 rev/min" in warned.message
+
+
+def test_the_smaller_cutter_must_fit_everywhere_the_larger_somewhere(faults, edited) -> None:
+    eight = CUTTER.replace("flat 6", "flat 8").replace("diameter = 6", "diameter = 8")
+    text = edited(
+        (RECT, "{ slot = [60, 60, 90, 60, 7] }"),
+        ('cutter = "flat 6"', 'cutter = ["flat 8", "flat 6"]'),
+        ('\n[[piece]]\nname = "cog"', f'{eight}\n[[piece]]\nname = "cog"'),
+    )
+    assert faults(text) == [
+        f'{WORKS}cutter: "flat 8" (8 mm) does not fit into the outline: it takes one of at most '
+        "7 mm"
+    ]
+
+
+def test_a_slot_may_be_as_wide_as_its_cutter(read, edited) -> None:
+    assert read(edited((RECT, "{ slot = [60, 60, 90, 60, 6] }")))
+
+
+CUTTER = """
+[[cutter]]
+name = "flat 6"
+shape = "flat"
+diameter = 6
+flutes = 2
+flute_length = 35
+reach = 50
+rpm = 16000
+feed = 1200
+plunge = 300
+stepdown = 3
+stepover = 0.4
+"""

@@ -1,8 +1,9 @@
 import math
+from collections.abc import Callable
 
 import pytest
 
-from toolpath.job.model import Drill, Pocket, Profile, ProfileSide, Side
+from toolpath.job.model import Drill, IfBlocked, Pocket, Profile, ProfileSide, Side, Tabs
 
 WORKS = 'job.toml: cut[1] "works": '
 HOLE = 'job.toml: cut[2] "spindle hole": '
@@ -33,9 +34,149 @@ def test_a_peck_is_the_cutters_diameter_unless_said(read, edited, clock) -> None
     assert read(edited(("at = [[100, 75]]", "at = [[100, 75]]\npeck = 2"))).cuts[1].peck == 2.0
 
 
-def test_keys_for_later_may_stand_at_their_defaults(read, edited) -> None:
+def test_defaults(read, clock) -> None:
+    for cut in read(clock).cuts:
+        assert (cut.smaller, cut.below, cut.through_hard) == ((), 0.0, False)
+        assert cut.if_blocked is IfBlocked.STOP
+    works, _, ring = read(clock).cuts
+    assert (works.ledge, works.finish, ring.tabs, ring.finish) == (None, 0.0, None, 0.0)
+
+
+def test_defaults_may_be_written(read, edited, clock) -> None:
     words = 'finish = 0.0\nbelow = 0\nif_blocked = "stop"\nthrough_hard = false\nthrough = false'
-    assert read(edited(("depth = 20", f"depth = 20\n{words}"))).cuts[0].depth == 20.0
+    said = read(edited(("depth = 20", f"depth = 20\n{words}"))).cuts[0]
+    plain = read(clock).cuts[0]
+    for key in ("finish", "below", "if_blocked", "through_hard", "through", "depth"):
+        assert getattr(said, key) == getattr(plain, key)
+    hole = "at = [[100, 75]]"
+    assert read(edited((hole, f"{hole}\n{words.replace('through = false', '')}"))).cuts[1].through
+
+
+SMALL = """
+[[cutter]]
+name = "flat 2"
+shape = "flat"
+diameter = 2
+flutes = 2
+flute_length = 8
+shank = 1.9
+reach = 25
+rpm = 20000
+feed = 600
+plunge = 100
+stepdown = 0.5
+stepover = 0.4
+
+[[piece]]
+name = "cog"
+"""
+
+
+@pytest.fixture
+def two(edited) -> Callable[..., str]:
+    """The clock with a second flat cutter, 2 mm thick and on a thinner shank."""
+
+    def job(*changes: tuple[str, str]) -> str:
+        return edited(('\n[[piece]]\nname = "cog"\n', SMALL), *changes)
+
+    return job
+
+
+def test_a_pocket_may_name_several_cutters(read, two) -> None:
+    works = read(two(('cutter = "flat 6"', 'cutter = ["flat 6", "flat 2"]'))).cuts[0]
+    assert works.cutter.name == "flat 6"
+    assert [cutter.name for cutter in works.cutters] == ["flat 6", "flat 2"]
+
+
+def test_a_list_of_one_is_its_cutter(read, edited) -> None:
+    hole = read(edited(('cutter = "drill 5"', 'cutter = ["drill 5"]'))).cuts[1]
+    assert hole.cutter.name == "drill 5" and hole.smaller == ()
+
+
+LISTS = [
+    ('["flat 2", "flat 6"]',
+     'cutter[2]: "flat 6" (6 mm) is not smaller than "flat 2" (2 mm) before it: list them largest '
+     "first"),
+    ('["flat 6", "flat 6"]',
+     'cutter[2]: "flat 6" (6 mm) is not smaller than "flat 6" (6 mm) before it: list them largest '
+     "first"),
+    ('["flat 6", "flat2"]', 'cutter[2]: no cutter is named "flat2": did you mean "flat 2"?'),
+    ('["flat 6", 2]', "cutter[2]: 2 is not a text: give the name of a cutter in quotes"),
+    ("[]", "cutter: is an empty list: name a cutter"),
+    ('["flat 6", "drill 5"]',
+     'cutter: "drill 5" is a drill, which cannot cut sideways: take a flat one'),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("names", "line"), LISTS)
+def test_lists_of_cutters(faults, two, names: str, line: str) -> None:
+    assert faults(two(('cutter = "flat 6"', f"cutter = {names}"))) == [WORKS + line]
+
+
+def test_every_cutter_must_reach_the_floor(faults, two) -> None:
+    lists = ('cutter = "flat 6"', 'cutter = ["flat 6", "flat 2"]')
+    assert faults(two(lists, ("depth = 20", "depth = 25.5"))) == [
+        f'{WORKS}cutter: "flat 2" reaches 25 mm, less than the 25.5 mm that this cut goes down: '
+        "let it stick out more or take a longer one"
+    ]
+    (line,) = faults(two(lists, ("shank = 1.9", "shank = 2")))
+    assert line.startswith(f'{WORKS}cutter: "flat 2" has flutes of 8 mm, less than the 20 mm')
+
+
+@pytest.mark.parametrize(
+    ("old", "cut"), [('cutter = "drill 5"', HOLE), ('cutter = "vee 60"', RING)]
+)
+def test_only_pockets_take_lists(faults, two, old: str, cut: str) -> None:
+    assert faults(two((old, 'cutter = ["flat 6", "flat 2"]'))) == [
+        f'{cut}cutter: a list of cutters holds for do = "pocket" only: name one cutter'
+    ]
+
+
+@pytest.mark.parametrize("word", ["stop", "rise", "pillar"])
+def test_what_a_blocked_pocket_does(read, edited, word: str) -> None:
+    job = read(edited(("depth = 20", f'depth = 20\nif_blocked = "{word}"')))
+    assert job.cuts[0].if_blocked.value == word
+
+
+def test_what_else_a_cut_may_say(read, edited) -> None:
+    works = read(edited(("depth = 20", "depth = 20\nbelow = 6\nthrough_hard = true"))).cuts[0]
+    assert (works.below, works.through_hard) == (6.0, True)
+
+
+def test_an_allowance_for_a_last_pass(read, edited) -> None:
+    assert read(edited(("depth = 20", "depth = 20\nfinish = 0.3"))).cuts[0].finish == 0.3
+    ring = edited(('side = "centre"', 'side = "inner"\nfinish = 0.2'))
+    assert read(ring).cuts[2].finish == 0.2
+
+
+def test_an_allowance_must_leave_room(faults, edited) -> None:
+    # A slot of 8 mm leaves 1 mm on either side of a 6 mm cutter.
+    slot = ("{ rect = [60, 40, 140, 110], corner = 5 }", "{ slot = [60, 60, 90, 60, 8] }")
+    assert faults(edited(slot, ("depth = 20", "depth = 20\nfinish = 1.1"))) == [
+        f'{WORKS}finish: 1.1 mm on the walls leaves no room for "flat 6" in the outline: '
+        "leave less than 1 mm"
+    ]
+
+
+def test_tabs(read, edited) -> None:
+    tabs = "tabs = { count = 3, width = 5, height = 1.4 }"
+    ring = read(edited(('side = "centre"', f'side = "outer"\n{tabs}'))).cuts[2]
+    assert ring.tabs == Tabs(count=3, width=5.0, height=1.4)
+
+
+def test_tabs_lie_in_the_thinnest_blank(faults, edited) -> None:
+    # 42 - 0.5 = 41.5 mm at the thinnest, of which the cut takes what lies under 2 mm.
+    text = edited(
+        ("thickness = 42", "thickness = 42\nthickness_within = 0.5"),
+        ('side = "centre"\ndepth = 1.5', 'side = "outer"\nthrough = true\nbelow = 2\n'
+         "tabs = { count = 3, width = 5, height = 39.5 }"),
+        ('cutter = "vee 60"', 'cutter = "flat 6" # too'),
+        ("flute_length = 35", "flute_length = 45"),
+    )  # fmt: skip
+    assert faults(text) == [
+        f"{RING}tabs: height: 39.5 mm must be less than the 39.5 mm that this cut takes: make the "
+        "tabs lower"
+    ]
 
 
 def test_a_blank_may_be_cut_down_to_its_other_face(read, edited) -> None:
@@ -58,18 +199,17 @@ POCKET = [
     ("depth = 0", "depth: 0 mm must be more than 0 mm"),
     ("depth = nan", f"depth: nan is not a finite number: {LENGTH}"),
     ("depth = true", f"depth: true is not a number: {LENGTH}"),
-    ("depth = 20\nfinish = 0.3", "finish: not yet: 0.3 comes with a later version; use 0"),
-    ("depth = 20\nbelow = 2", "below: not yet: 2 comes with a later version; use 0"),
     ("depth = 20\nengage = 70",
      "engage: not yet: this key comes with a later version; leave it out"),
-    ("depth = 20\nledge = { width = 3, depth = 2 }",
-     "ledge: not yet: this key comes with a later version; leave it out"),
-    ("depth = 20\nthrough_hard = true",
-     "through_hard: not yet: true comes with a later version; use false"),
-    ('depth = 20\nif_blocked = "rise"',
-     'if_blocked: not yet: "rise" comes with a later version; use "stop"'),
-    ('depth = 20\nif_blocked = "pillar"',
-     'if_blocked: not yet: "pillar" comes with a later version; use "stop"'),
+    ("depth = 20\nfinish = 6",
+     'finish: 6 mm must be less than the diameter of "flat 6" (6 mm), which takes it in one pass'),
+    ("depth = 20\nfinish = -0.1", "finish: -0.1 mm must be at least 0 mm"),
+    ("depth = 20\nbelow = 20",
+     "below: 20 mm must be less than the depth of the cut (20 mm): nothing would be left to cut"),
+    ("depth = 20\nbelow = -1", "below: -1 mm must be at least 0 mm"),
+    ("depth = 20\nthrough_hard = 1",
+     "through_hard: 1 is not true or false: write through_hard = true or false"),
+    ("depth = 20\ntabs = {}", 'tabs: belongs to do = "profile": leave it out here'),
     ('depth = 20\nif_blocked = "stopp"',
      'if_blocked: "stopp" is not understood: did you mean "stop"?'),
     ('depth = 20\nside = "outer"', 'side: belongs to do = "profile": leave it out here'),
@@ -87,8 +227,6 @@ CUTTERS = [
     ('cutter = "flat 6"', "", f"{WORKS}cutter: missing: give the name of a cutter"),
     ('cutter = "flat 6"', 'cutter = "flat6"',
      f'{WORKS}cutter: no cutter is named "flat6": did you mean "flat 6"?'),
-    ('cutter = "flat 6"', 'cutter = ["flat 6", "vee 60"]',
-     f"{WORKS}cutter: not yet: a list of cutters comes with a later version; name one"),
     ('cutter = "flat 6"', 'cutter = "vee 60"',
      f'{WORKS}cutter: not yet: do = "pocket" with a vee cutter ("vee 60") comes with a later '
      "version; use one of shape flat"),
@@ -113,16 +251,12 @@ DRILL = [
     ("", "at: missing: give the holes, [[x, y], …]"),
     ("at = [[100, 75], [1]]", "at[2]: 1 value where [x, y] should stand: 2 lengths"),
     ("at = [100, 75]", "at[1]: 100 where [x, y] should stand: 2 lengths"),
-    ("at = { ring = 6 }",
-     "at: not yet: patterns of holes come with a later version; list the points"),
-    ("at = [[100, 75]]\npattern = 1",
-     "pattern: not yet: this key comes with a later version; leave it out"),
     ("at = [[100, 75]]\npeck = 0", "peck: 0 mm must be more than 0 mm"),
-    ("at = [[100, 75]]\ndiameter = 8",
-     "diameter: not yet: holes of 8 mm with a cutter of 5 mm come with a later version; "
-     "take a cutter of that diameter, or a pocket"),
     ("at = [[100, 75]]\ndiameter = 4",
      'diameter: 4 mm is narrower than the cutter "drill 5" (5 mm): take a thinner cutter'),
+    ("at = [[100, 75]]\nfinish = 0.2",
+     'finish: does not hold for do = "drill", which leaves nothing: leave it out'),
+    ("at = [[100, 75]]\npattern = 1", 'pattern: unknown key: did you mean "cutter"?'),
     ('at = [[100, 75]]\nif_blocked = "rise"',
      'if_blocked: "rise" does not hold for do = "drill": use "stop"'),
     ("at = [[100, 75]]\nislands = []", 'islands: belongs to do = "pocket": leave it out here'),
@@ -145,8 +279,18 @@ PROFILE = [
     ('side = "centre"', "", "side: missing: give one of outer, inner, centre"),
     ('side = "centre"', 'side = "center"',
      'side: "center" is not understood: did you mean "centre"?'),
-    ('side = "centre"', 'side = "outer"\ntabs = { count = 3, width = 5, height = 2 }',
-     "tabs: not yet: this key comes with a later version; leave it out"),
+    ('side = "centre"', 'side = "outer"\ntabs = { count = 3, width = 5, height = 1.5 }',
+     "tabs: height: 1.5 mm must be less than the 1.5 mm that this cut takes: make the tabs lower"),
+    ('side = "centre"', 'side = "outer"\ntabs = { count = 0, width = 5, height = 1 }',
+     "tabs: count: 0 must be a whole number from 1 to 100"),
+    ('side = "centre"', 'side = "outer"\ntabs = { count = 3, width = 0, height = 1 }',
+     "tabs: width: 0 mm must be more than 0 mm"),
+    ('side = "centre"', 'side = "outer"\ntabs = 3',
+     "tabs: 3 is not a table: write tabs = { … }"),
+    ('side = "centre"', 'side = "centre"\nfinish = 0.2',
+     'finish: holds for side = "outer" and "inner" only: leave it out'),
+    ('side = "centre"', 'side = "outer"\nfinish = 8',
+     'finish: 8 mm must be less than the diameter of "vee 60" (8 mm), which takes it in one pass'),
     ('side = "centre"', 'side = "outer"\nif_blocked = "pillar"',
      'if_blocked: "pillar" does not hold for do = "profile": use "stop"'),
     ('do = "profile"', 'do = "profil"', 'do: "profil" is not understood: did you mean "profile"?'),

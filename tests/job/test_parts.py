@@ -192,3 +192,27 @@ def test_a_face_of_a_clamp(faults, edited) -> None:
     assert faults(text) == [
         'job.toml: clamp[1]: face: "frnt" is not understood: did you mean "front"?'
     ]
+
+
+DIALS = [
+    ("dial = []", "dial: has no steps: give the rev/min of its steps, [10000, 12000, …], or leave "
+     "it out"),
+    ("dial = 5", "dial: 5 is not an array: give the rev/min of its steps, [10000, 12000, …]"),
+    ('dial = ["fast"]',
+     'dial[1]: "fast" is not a number: write a plain number, without quotes'),
+    ("dial = [1500, 16000, 12000]",
+     "dial[3]: 12000 rev/min must be more than the step before it (16000 rev/min)"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("dial", "line"), DIALS)
+def test_faults_of_a_dial(faults, edited, dial: str, line: str) -> None:
+    text = edited(("safe_height = 6", f"safe_height = 6\n{dial}"))
+    assert faults(text) == [f"job.toml: machine: {line}"]
+
+
+def test_a_dial(read, edited, clock) -> None:
+    assert read(clock).machine.dial == ()
+    job = read(edited(("safe_height = 6", "safe_height = 6\ndial = [1500, 16000, 18000]")))
+    assert job.machine.dial == (1500.0, 16000.0, 18000.0)
+    assert job.warnings == ()

@@ -129,13 +129,13 @@ def test_jobs_with_hardly_anything_in_them(faults, text: str, lines: list[str]) 
 
 
 def test_what_later_versions_bring_and_what_nobody_knows(faults, clock) -> None:
-    text = f"plate = []\nmeasured = 1\npour = {{}}\nmachin = 1\n{clock}"
-    assert faults(text) == [
-        "job.toml: plate: not yet: this key comes with a later version; leave it out",
-        "job.toml: measured: not yet: this key comes with a later version; leave it out",
+    text = f"plate = []\npour = {{}}\nmachin = 1\n{clock}\nengage = 70"
+    assert faults(text.replace("safe_height", "canned_cycles = true\nsafe_height")) == [
         "job.toml: pour: unknown key: known are name, units, blank, face, machine, check, cutter, "
-        "piece, clamp, cut",
+        "piece, clamp, cut, plate, pins, measured",
         'job.toml: machin: unknown key: did you mean "machine"?',
+        "job.toml: machine: canned_cycles: not yet: true comes with a later version; use false",
+        'job.toml: cut[3] "minute ring": engage: belongs to do = "pocket": leave it out here',
     ]
 
 
@@ -162,7 +162,7 @@ def test_every_fault_is_told_in_the_order_of_the_reading(faults, edited) -> None
         'job.toml: cutter[2] "drill 5": rpm: 150 rev/min is outside the spindle\'s 800 to '
         "24000 rev/min",
         'job.toml: piece[2] "pebble": solid: kind: "ball" is not understood: known are box, '
-        "cylinder, sphere, mesh",
+        "cylinder, sphere, mesh, prism, heights",
         'job.toml: clamp[1]: height: missing: give a length such as 6, "6 mm" or "1/4 in"',
         'job.toml: cut[1] "works": depth: missing: give the depth below the face, or '
         "through = true",
@@ -265,6 +265,8 @@ KEYS = st.sampled_from(
         *("name", "units", "at", "depth", "outline", "rect", "circle", "polygon", "slot", "dxf"),
         *("islands", "cutter", "file", "unit", "kind", "size", "shape", "do", "side", "face"),
         *("wait", "drift", "turn", "tilt", "cell", "nut", "finish", "through", "if_blocked", "x"),
+        *("ledge", "tabs", "below", "plate", "pins", "measured", "dial", "screws", "skin", "for"),
+        *("from", "step", "count", "centre", "radius", "first", "width", "layer", "diameter"),
     ]
 )
 SCALARS = st.one_of(

@@ -4,6 +4,8 @@ from pathlib import Path
 import ezdxf
 import pytest
 
+from toolpath.drawing.outline import Err
+
 WORKS = "{ rect = [60, 40, 140, 110], corner = 5 }"
 WHERE = 'job.toml: cut[1] "works": outline'
 
@@ -42,6 +44,25 @@ def drawing(tmp_path: Path) -> None:
     space.add_circle((4, 3), 0.5, dxfattribs={"layer": "HUB"})
     space.add_line((0, 0), (1, 1), dxfattribs={"layer": "OPEN"})
     document.saveas(tmp_path / "clock.dxf")
+    # 200 by 150 mm on a page of that size; y runs down from the top.
+    (tmp_path / "clock.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="150mm" '
+        'viewBox="0 0 200 150"><rect id="rim" x="70" y="50" width="40" height="50"/>'
+        '<g id="hub"><circle cx="100" cy="75" r="10"/><circle cx="100" cy="75" r="3"/></g>'
+        '<path id="open" d="M0 0H20V20"/></svg>'
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "area", "box"),
+    [("rim", 2000, (70, 50, 110, 100)), ("hub", math.pi * 91, (90, 65, 110, 85))],
+)
+def test_an_svg_drawing_lies_on_its_page(read, edited, drawing, name, area, box) -> None:
+    job = read(edited((WORKS, '{ svg = "clock.svg", id = "' + name + '" }')))
+    (region,) = job.cuts[0].outline
+    assert region.area == pytest.approx(area, rel=1e-9)
+    assert region.polygon(1e-4, Err.OUTWARD).bounds == pytest.approx(box, abs=1e-3)
+    assert job.sources == (Path("job.toml"), Path("clock.svg"))
 
 
 @pytest.mark.parametrize(
@@ -65,7 +86,7 @@ def test_a_drawing_has_its_unit_or_is_given_one(
 
 
 SHAPES = [
-    ("{}", ": names no shape: known are rect, circle, polygon, slot, dxf"),
+    ("{}", ": names no shape: known are rect, circle, polygon, slot, dxf, svg"),
     ("{ rct = [1, 2, 3, 4] }", ': names no shape: did you mean "rect"?'),
     ("{ rect = [1, 2, 3, 4], circle = [1, 2, 3] }", ": holds rect and circle: one shape at a time"),
     ("[1, 2]", ": an array is not a table: write a shape, such as { rect = [0, 0, 100, 50] }"),
@@ -86,8 +107,14 @@ SHAPES = [
      ": polygon[2]: 1 value where [x, y] should stand: 2 lengths"),
     ("{ polygon = 7 }", ": polygon: 7 is not an array: give [[x, y], …]"),
     ("{ slot = [60, 60, 90, 60, -4] }", ": slot[5]: -4 mm must be more than 0 mm"),
-    ('{ svg = "clock.svg", id = "rim" }',
-     ": svg: not yet: drawings as SVG come with a later version; use dxf"),
+    ('{ svg = "clock.svg" }', ": id: missing: give the id of a shape or group in the drawing"),
+    ('{ svg = "clok.svg", id = "rim" }',
+     ': svg: "clok.svg" cannot be found: did you mean "clock.svg"?'),
+    ('{ svg = "clock.svg", id = "rim", layer = "RIM" }',
+     ": layer: belongs to a dxf shape: leave it out here"),
+    ('{ svg = "clock.svg", id = "rim", unit = "mm" }',
+     ": unit: belongs to a dxf shape: leave it out here"),
+    ('{ svg = "clock.svg", id = "rim", join = 0 }', ": join: 0 mm must be more than 0 mm"),
     ('{ dxf = "clock.dxf" }', ": layer: missing: give the layer that the outline is drawn on"),
     ('{ dxf = "clok.dxf", layer = "RIM" }',
      ': dxf: "clok.dxf" cannot be found: did you mean "clock.dxf"?'),
@@ -113,6 +140,8 @@ def test_faults_of_a_shape(faults, edited, drawing, shape: str, line: str) -> No
         ("{ circle = [100, 75, 1e-12] }", ": circle: "),
         ('{ dxf = "clock.dxf", layer = "OPEN" }', ": dxf: "),
         ('{ dxf = "clock.dxf", layer = "ABSENT" }', ": dxf: "),
+        ('{ svg = "clock.svg", id = "open" }', ": svg: clock.svg: "),
+        ('{ svg = "clock.svg", id = "absent" }', ": svg: clock.svg: "),
     ],
 )
 def test_drawings_that_cannot_be_used(faults, edited, drawing, shape: str, where: str) -> None:

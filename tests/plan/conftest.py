@@ -136,6 +136,12 @@ def path_of(move):
     return MoveTable.of([move]).at(row, np.linspace(0.0, 1.0, count + 1))
 
 
+def drawn(*regions, minus=()):
+    """Regions as one area, with chords that err inward."""
+    area = area_of(regions, 1e-5, Err.INWARD)
+    return area.difference(area_of(minus, 1e-5, Err.OUTWARD)) if minus else area
+
+
 def sweep_of(paths, radius):
     lines = [LineString(path[:, :2]) for path in paths if np.ptp(path[:, :2], axis=0).sum() > 0]
     return shapely.union_all([line.buffer(radius, quad_segs=64) for line in lines])
@@ -268,6 +274,73 @@ class Judge:
         return found
 
 
+@dataclass
+class PartsJudge:
+    """Looks at the emitted moves of all parts of a cut together."""
+
+    parts: object
+
+    def cut_at(self, z):
+        """What all parts swept flat at a height."""
+        found = []
+        for part in self.parts:
+            judged = Judge(part)
+            found.append(sweep_of(judged.flat_paths(z), part.cutter.radius))
+        return shapely.union_all(found)
+
+    def uncut_share(self, area, z):
+        radius = min(part.cutter.radius for part in self.parts)
+        can = area.buffer(-radius, quad_segs=96).buffer(radius, quad_segs=96)
+        return can.difference(self.cut_at(z)).area / can.area
+
+    def overcut(self, area, top, floor):
+        """Furthest that feed moves which end in a range of heights reach past an area, mm."""
+        most = 0.0
+        for part in self.parts:
+            judged = Judge(part)
+            low = [m for m in judged.feeds if floor <= min(m.start[2], m.end[2]) < top - 1e-9]
+            rest = sweep_of([path_of(m) for m in low], part.cutter.radius).difference(area)
+            if not rest.is_empty:
+                corners = shapely.points(shapely.get_coordinates(rest))
+                most = max(most, float(shapely.distance(area, corners).max()))
+        return most
+
+    def assert_descents_in_air(self, top=0.0):
+        """Straight down only in what earlier moves of any part have swept to that depth: by rapid
+        to 1 mm above it with 0.5 mm of air all round, by feed down to it or 0.2 mm above."""
+        done = []
+        for part in self.parts:
+            radius = part.cutter.radius
+            for move in part.moves:
+                if move.kind is not Kind.RAPID and move.start[2] == move.end[2]:
+                    path = LineString(path_of(move)[:, :2])
+                    done.append((move.end[2], path.buffer(radius, quad_segs=32)))
+                if move.start[:2] == move.end[:2] and move.end[2] < move.start[2]:
+                    self._assert_air(done, move, radius, top)
+
+    def _assert_air(self, done, move, radius, top):
+        rapid = move.kind is Kind.RAPID
+        if move.end[2] >= top + (1.0 if rapid else 0.2) - 1e-9:
+            return
+        low = move.end[2] - (1.0 if rapid else 0.0) + 1e-9
+        disc = Point(move.end[:2]).buffer(radius + (0.5 if rapid else 0.0))
+        near = [(z, area) for z, area in done if z <= low and area.intersects(disc)]
+        gone = shapely.union_all([area for _, area in near])
+        if not rapid and disc.difference(gone).area >= 1e-3:
+            gone = shapely.union_all([area for z, area in near if z <= low - 0.2])
+        assert disc.difference(gone).area < 1e-3, move
+
+
 @pytest.fixture(scope="session")
 def judge():
     return Judge
+
+
+@pytest.fixture(scope="session")
+def judge_parts():
+    return PartsJudge
+
+
+@pytest.fixture(scope="session")
+def area():
+    return drawn

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from toolpath.check.report import Closest, Code, Finding, Part, Report, Verdict
+from toolpath.check.report import Closest, Code, Finding, Part, PieceCut, Report, Verdict
 from toolpath.drawing.shapes import circle, rect
 from toolpath.job.model import (
     Blank,
@@ -21,16 +21,25 @@ from toolpath.job.model import (
     Drift,
     Drill,
     Hardness,
+    Heights,
     Job,
+    Ledge,
     Machine,
     Mesh,
     Piece,
+    Pins,
+    Plate,
     Pocket,
+    Prism,
     Profile,
     ProfileSide,
+    Rule,
+    Screws,
     Shape,
+    Sheet,
     Side,
     Sphere,
+    Tabs,
     TurnOver,
     Warned,
     Zero,
@@ -334,7 +343,9 @@ def clock(*, refused: bool = False, **changes) -> Scene:
             (bad,) if refused else (),
         ),
         Made(
-            ring, circle_moves(200, 140, 27, 6, (33, 33)), near("brass cog", 63.2, (222, 155, -6))
+            ring,
+            [m for r in range(27, 0, -4) for m in circle_moves(200, 140, r, 6, (33, 33))],
+            near("brass cog", 63.2, (222, 155, -6)),
         ),
     ]
     wrong = "no room for a helix or a ramp: the widest place is 7.2 mm, a helix needs 9.6 mm"
@@ -422,3 +433,104 @@ def crowded_scene() -> Scene:
 @pytest.fixture
 def cutter() -> Cutter:
     return FLAT
+
+
+def shell() -> Heights:
+    """Measured tops over 40 x 30 mm, 5 to 7 mm above a flat foot."""
+    x, y = np.meshgrid(np.arange(0.0, 41.0, 4.0), np.arange(0.0, 31.0, 3.0))
+    z = 6.0 + np.sin(x / 4.0) * np.cos(y / 5.0)
+    corner = np.add.outer(np.arange(10) * 11, np.arange(10)).ravel()
+    triangles = [np.column_stack([corner + d for d in t]) for t in ((0, 1, 11), (1, 12, 11))]
+    points = np.column_stack([x.ravel(), y.ravel(), z.ravel()])
+    return Heights(file=Path("shell.csv"), points=points, triangles=np.concatenate(triangles))
+
+
+SHELL = Piece(
+    name="shell",
+    solid=shell(),
+    at=(330, 90),
+    turn=0.4,
+    measured_from=Side.BACK,
+    depth=6,
+    clearance=1,
+    drift=Drift(side=1, turn=0.05),
+)
+STAR = Piece(
+    name="star",
+    solid=Prism(outline=(rect(0, 0, 30, 12),), height=7),
+    at=(250, 245),
+    turn=math.pi / 2,
+    measured_from=Side.FRONT,
+    depth=6,
+    clearance=1,
+    rule=Rule.MAY_CUT,
+    hardness=Hardness.METAL,
+)
+
+
+def whole() -> Scene:
+    """The clock with a ledge and its plate, pins, a piece that may be cut, a dial, a clamp on the
+    zero of the front."""
+    scene = clock()
+    view = scene.programs[1].cuts[0]
+    ledge = Ledge(outline=(rect(155, 95, 245, 185, 10),), depth=3)
+    assert isinstance(view.planned.cut, Pocket)
+    cut = replace(view.planned.cut, ledge=ledge)
+    star = PieceCut(
+        piece="star", volume=120.3, share=0.21, low=(240, 240, -13), high=(255, 250, -9)
+    )
+    view = replace(view, planned=replace(view.planned, cut=cut), pieces_cut=(star,))
+    second = replace(scene.programs[1], cuts=(view, *scene.programs[1].cuts[1:]), code="K7Q2")
+    pilots = Drill(
+        name="pilots",
+        face=Side.BACK,
+        cutter=DRILL,
+        depth=11,
+        at=((160, 100), (240, 180)),
+        peck=2,
+        diameter=8,
+    )
+    cuts = [cut if c.name == cut.name else c for c in scene.job.cuts]
+    job = replace(
+        scene.job,
+        cuts=(*cuts, pilots),
+        pieces=(*scene.job.pieces, SHELL, STAR),
+        pins=Pins(diameter=6, at=((200, 12), (200, 268)), mark=(30, 12)),
+        machine=replace(scene.job.machine, dial=(10000, 14500, 18000), spindle_wait=None),
+        clamps=(
+            *scene.job.clamps,
+            Clamp(name="clamp 3", face=Side.FRONT, outline=(rect(-15, -15, 20, 14),), height=12),
+        ),
+    )
+    programs = (scene.programs[0], second, scene.programs[2])
+    return replace(scene, job=job, programs=programs, plates=(_plate_scene(cut),))
+
+
+def _plate_scene(cut: Pocket) -> Scene:
+    screws = Screws(diameter=3, pilot=DRILL, depth=8, edge=4, slack=0.4, count=2)
+    plate = Plate(
+        cut=cut,
+        gap=0.25,
+        cutter=FLAT,
+        sheet=Sheet(size=(120, 120), thickness=3.1),
+        tabs=Tabs(count=3, width=4, height=1),
+        screws=screws,
+    )
+    common = {"face": Side.FRONT, "cutter": FLAT, "depth": 3.6, "through": True}
+    edge = Profile(
+        name="edge", outline=(rect(10, 10, 99.5, 99.5, 9.75),), side=ProfileSide.OUTER, **common
+    )
+    holes = Drill(name="holes", at=((15, 15), (95, 95)), peck=2, diameter=3.4, **common)
+    blank = Blank(outline=rect(0, 0, 120, 120), thickness=3.1)
+    job = job_of([holes, edge], blank=blank, pieces=(), clamps=())
+    made = [
+        Made(holes, drill_moves(holes.at, 3.6)),
+        Made(edge, pocket_moves(7, 7, 102.5, 102.5, 3.6)),
+    ]
+    run = replace(program(1, made, 1), file="07-plate-flat-6.nc", code="P1P1")
+    return Scene(job=job, programs=(run,), verdict=Verdict.CLEAR, plate=plate)
+
+
+@pytest.fixture
+def whole_scene() -> Scene:
+    return whole()

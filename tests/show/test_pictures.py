@@ -10,6 +10,11 @@ def test_a_plan_for_each_face_and_a_section_for_each_place(refused, tmp_path):
     assert names == [
         "plan-front.png",
         "plan-back.png",
+        "margin-front.png",
+        "uncut-front.png",
+        "margin-back.png",
+        "uncut-back.png",
+        "thickness-left.png",
         "section-01-dial-recess.png",
         "section-02-hands.png",
         "section-03-movement.png",

@@ -21,7 +21,7 @@ from toolpath.show.pieces import (
     section,
     z_range,
 )
-from toolpath.show.seen import Seen
+from toolpath.show.seen import Seen, seen_from
 
 BLANK = Blank(outline=rect(0, 0, 200, 200), thickness=40, thickness_within=0.3)
 FRONT = Seen(
@@ -171,3 +171,27 @@ def test_a_mesh_lies_upside_down_when_the_back_is_up():
     assert width(front, -17.0) == pytest.approx(18, abs=0.2)
     assert width(back, -23.0) == pytest.approx(18, abs=0.2)
     assert width(back, -31.0) == pytest.approx(2, abs=0.1)
+
+
+def test_a_prism_is_turned_then_put_in_the_middle_of_its_box(whole_scene):
+    star = next(p for p in whole_scene.job.pieces if p.name == "star")
+    # 30 x 12 turned by a quarter about its own middle at (250, 245).
+    assert footprint(star).bounds == pytest.approx((244, 230, 256, 260))
+    assert height_of(star) == 7
+    assert z_range(star, whole_scene.job.blank) == pytest.approx((-13, -6))
+
+
+def test_measured_tops_stand_on_a_flat_foot(whole_scene):
+    shell = next(p for p in whole_scene.job.pieces if p.name == "shell")
+    blank = whole_scene.job.blank
+    top = float(shell.solid.points[:, 2].max())
+    assert z_range(shell, blank) == pytest.approx((-36, -36 + top))
+    assert footprint(shell).area == pytest.approx(40 * 30, rel=1e-3)
+    seen = seen_from(whole_scene.job, Side.FRONT)
+    flat = replace(shell, turn=0.0, drift=Drift())
+    line = Line(origin=seen.point(*shell.at), direction=(1.0, 0.0))
+    cut = section(flat, blank, seen, line)
+    assert cut.bounds[1] == pytest.approx(-36)
+    # The row of samples at y = 15: trapezoids between them give the area above the foot.
+    row = shell.solid.points[shell.solid.points[:, 1] == 15.0]
+    assert cut.area == pytest.approx(np.trapezoid(row[:, 2], row[:, 0]), rel=1e-3)

@@ -70,9 +70,11 @@ def test_rapids_and_feeds_are_kept_apart(scene):
     rapids = data.rapids[~np.isnan(data.rapids).any(axis=1)]
     assert (rapids[0] == (33, 33)).all()
     feeds = data.feeds[~np.isnan(data.feeds).any(axis=1)]
-    assert np.hypot(*(feeds - (200, 140)).T) == pytest.approx(27.0)
-    assert np.nanmax(np.hypot(*np.diff(feeds, axis=0).T)) < 3.0
-    assert data.entries == pytest.approx(np.array([(227, 140)]))
+    radii = np.hypot(*(feeds - (200, 140)).T)
+    assert set(np.round(radii, 6)) == set(range(3, 28, 4))
+    assert np.nanmax(np.hypot(*np.diff(feeds, axis=0).T)) <= 4.0
+    assert data.entries[0] == pytest.approx((227, 140))
+    assert len(data.entries) == 7
 
 
 def test_a_drill_is_entered_once_a_hole(make_clock):
@@ -136,3 +138,33 @@ def test_separate_feed_paths_are_not_joined(scene):
     assert len(gap) == 1
     assert feeds[gap[0] - 1] == pytest.approx((60, 60))
     assert feeds[gap[0] + 1] == pytest.approx((90, 90))
+
+
+def test_ledges_tabs_pins_and_what_may_be_cut_are_marked(whole_scene):
+    back = plan_data(whole_scene, Side.BACK)
+    rim = next(cut for cut in back.cuts if cut.name == "movement")
+    assert rim.ledge_depth == 3
+    # 90 x 90 with corners of 10 round 70 x 70 with corners of 8.
+    corner = 4 - np.pi
+    assert rim.ledge.area == pytest.approx(90**2 - 70**2 - corner * (10**2 - 8**2), rel=1e-3)
+    assert [p.name for p in back.pins] == ["pin 1", "pin 2", "odd mark"]
+    spots = np.array([p.at for p in back.pins])
+    assert spots == pytest.approx(np.array([(200, 12), (200, 268), (370, 12)]))
+    assert [p.name for p in back.pieces if p.may_cut] == ["star"]
+
+
+def test_tabs_are_seen_from_their_face(scene):
+    program = scene.programs[1]
+    view = program.cuts[2]
+    tabbed = replace(view, planned=replace(view.planned, tabs=((90.0, 140.0),)))
+    other = replace(scene, programs=(replace(program, cuts=(tabbed,)),))
+    assert plan_data(other, Side.BACK).cuts[0].tabs == ((310.0, 140.0),)
+
+
+def test_parts_of_one_cut_keep_their_numbers_apart(scene):
+    program = scene.programs[0]
+    parts = (program.cuts[0], replace(program.cuts[0], number=9))
+    marks = plan_data(replace(scene, programs=(replace(program, cuts=parts),)), Side.FRONT).cuts
+    assert [m.number for m in marks] == [1, 9]
+    apart = np.hypot(*np.subtract(marks[0].spot, marks[1].spot))
+    assert apart >= 9.0

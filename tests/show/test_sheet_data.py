@@ -39,16 +39,16 @@ def test_clamps_have_the_numbers_of_the_machine(scene):
 
 
 def test_thickness_to_stop_at(scene, make_clock):
-    assert sheet_data(scene).stop == "differs from 42 mm by more than 0.2 mm"
+    assert sheet_data(scene).setups[0].stop == "differs from 42 mm by more than 0.2 mm"
     exact = replace(scene.job.blank, thickness_within=0.0)
     assert isinstance(exact, Blank)
     data = sheet_data(make_clock(blank=exact))
-    assert data.stop == "is not 42 mm: the check took it as exact" and data.within == ""
+    assert data.setups[0].stop == "is not 42 mm: the check took it as exact" and data.within == ""
 
 
 def test_inch_jobs_speak_inches_first(make_clock):
     data = sheet_data(make_clock(unit=Unit.INCH))
-    assert data.thickness == "1.654 in (42 mm)"
+    assert data.setups[0].thickness == "1.654 in (42 mm)"
     facts = dict(data.setups[0].programs[0].facts)
     assert facts["diameter"] == "0.236 in (6 mm)"
     assert facts["feed, at most"] == "47.2 in/min (1200 mm/min)"

@@ -5,9 +5,9 @@ from toolpath.show.draw import house_style
 from toolpath.show.zero_picture import draw_zero, zero_figure
 
 
-def texts_of(job, side):
+def texts_of(scene, side):
     with house_style():
-        figure = zero_figure(job, side)
+        figure = zero_figure(scene, side)
         figure.canvas.draw()
         renderer = figure.canvas.get_renderer()
         texts = [t for t in figure.axes[0].texts if t.get_text()]
@@ -17,7 +17,7 @@ def texts_of(job, side):
 @pytest.mark.parametrize("zero", Zero)
 @pytest.mark.parametrize("side", Side)
 def test_all_words_are_inside_the_picture(make_clock, zero, side):
-    figure, boxes = texts_of(make_clock(zero={side: zero}).job, side)
+    figure, boxes = texts_of(make_clock(zero={side: zero}), side)
     width, height = figure.get_size_inches() * figure.dpi
     assert {"X+", "Y+", "X0 Y0", "400 mm", "280 mm"} <= set(boxes)
     for box in boxes.values():
@@ -27,9 +27,9 @@ def test_all_words_are_inside_the_picture(make_clock, zero, side):
 
 
 def test_only_the_back_is_turned_over(make_clock):
-    job = make_clock().job
-    assert "turned over left to right" in texts_of(job, Side.BACK)[1]
-    assert not any("turned" in words for words in texts_of(job, Side.FRONT)[1])
+    scene = make_clock()
+    assert "turned over left to right" in texts_of(scene, Side.BACK)[1]
+    assert not any("turned" in words for words in texts_of(scene, Side.FRONT)[1])
 
 
 def test_the_same_bytes_each_time(scene):

@@ -7,12 +7,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from toolpath.app.load import load_job
+from toolpath.app.names import PLATE
 from toolpath.app.progress import Progress, silent
+from toolpath.blank.found import job_of_face
 from toolpath.check.replay import judge_program
 from toolpath.check.report import Report
 from toolpath.check.stock import Stock
 from toolpath.errors import Fault, FaultsError, ProgramError
-from toolpath.job.model import Cutter, Job, Side
+from toolpath.job.model import Cutter, Job, Plate, Side
+from toolpath.plan.plates import plate_job, with_plates
 from toolpath.rs274.read import read_program_file
 
 
@@ -23,6 +26,8 @@ class Run:
     face: str
     cutter: str
     program: Path
+    plate: str = ""
+    """The cut whose plate it is, where the face is `plate` and there are several."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,22 +53,56 @@ def check(
     program that cannot be read or judged.
     """
     progress("reading the job")
-    job = load_job(job_path)
-    stock = Stock.fresh(job) if after or uncut else None
+    job = _job_on_machine(with_plates(load_job(job_path)), asked, after)
+    stock: Stock | None = None
+    if after or uncut:
+        stock = Stock.fresh(_job_up(job, asked, ""))
     for number, run in enumerate(after, 1):
         progress(f"replaying {run.program.name}")
-        _, stock = _judge(job, run, stock, f"--after {number}")
+        _, stock = _judge(job, run, stock, f"--after {number}", like=asked)
     progress(f"judging {asked.program.name}")
-    report, _ = _judge(job, asked, stock, "")
+    report, _ = _judge(job, asked, stock, "", like=asked)
     return Checked(job=job, report=report)
 
 
-def _judge(job: Job, run: Run, stock: Stock | None, where: str) -> tuple[Report, Stock | None]:
+def _job_on_machine(job: Job, asked: Run, after: Sequence[Run]) -> Job:
+    """The job itself, or that of a plate's sheet; a plate's programs follow only one another."""
+    plates = {run.face == PLATE for run in (asked, *after)}
+    if plates == {False}:
+        if asked.plate:
+            raise _wrong("--plate", "given without --face plate: leave it out")
+        return job
+    if len(plates) == 2:
+        raise _wrong("--after", "a plate is cut from a sheet of its own: name its programs only")
+    return plate_job(job, _plate(job, asked.plate))
+
+
+def _plate(job: Job, name: str) -> Plate:
+    known = {plate.cut.name: plate for plate in job.plates}
+    names = ", ".join(f'"{each}"' for each in known) or "none"
+    if not known:
+        raise _wrong("--face", f"{job.file.name} has no [[plate]]")
+    if not name and len(known) > 1:
+        raise _wrong("--plate", f"missing: say which plate, by the cut that it is for: {names}")
+    if name and name not in known:
+        raise _wrong("--plate", f'"{name}" is not a cut with a plate: there are {names}')
+    return known[name] if name else job.plates[0]
+
+
+def _job_up(job: Job, run: Run, where: str) -> Job:
+    """The job as the face that is up was planned by: of a measured blank the second as found."""
+    return job_of_face(job, _side(run.face, where))
+
+
+def _judge(
+    job: Job, run: Run, stock: Stock | None, where: str, *, like: Run
+) -> tuple[Report, Stock | None]:
     side = _side(run.face, where)
     cutter = _cutter(job, run.cutter, where)
+    up = _job_up(job, like, "")
     try:
         program = read_program_file(run.program, unit=job.unit, wait_in_ms=job.machine.wait_in_ms)
-        judged = judge_program(job, side=side, cutter=cutter, program=program, stock=stock)
+        judged = judge_program(up, side=side, cutter=cutter, program=program, stock=stock)
     except ProgramError as error:
         fault = Fault(file=str(run.program), where="", message=str(error))
         raise FaultsError([fault]) from error
@@ -71,16 +110,22 @@ def _judge(job: Job, run: Run, stock: Stock | None, where: str) -> tuple[Report,
 
 
 def _side(word: str, where: str) -> Side:
+    if word == PLATE:
+        return Side.FRONT  # of its sheet
     try:
         return Side(word)
     except ValueError as error:
-        message = f'"{word}" is not a face: write front or back'
-        raise FaultsError([Fault(file="command line", where=where, message=message)]) from error
+        message = f'"{word}" is not a face: write front, back or plate'
+        raise _wrong(where, message) from error
 
 
 def _cutter(job: Job, name: str, where: str) -> Cutter:
     if name not in job.cutters:
         known = ", ".join(f'"{known}"' for known in job.cutters) or "none"
         message = f'"{name}" is not a cutter of {job.file.name}: it has {known}'
-        raise FaultsError([Fault(file="command line", where=where or "--cutter", message=message)])
+        raise _wrong(where or "--cutter", message)
     return job.cutters[name]
+
+
+def _wrong(where: str, message: str) -> FaultsError:
+    return FaultsError([Fault(file="command line", where=where, message=message)])

@@ -1,58 +1,142 @@
-"""From a job to a judged scene: plan each cut, write each program, read it back, judge it."""
+"""From a job to a judged scene: plan each cut, write each program, read it back, judge it; then
+the same for each plate, which is a job of its own."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 
-from toolpath.app.judge import Emitted, judge_emitted, program_text
-from toolpath.app.names import program_name
+from toolpath.app.emit import Emitted, emit
+from toolpath.app.judge import judge_emitted, replayed
 from toolpath.app.progress import Progress
 from toolpath.app.publish import Scratch
+from toolpath.app.rehearsal import rehearse
+from toolpath.blank.found import found_job, job_of_face
 from toolpath.check.report import Code, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import EntryError, Fault, FaultsError
-from toolpath.job.model import Cut, Job
-from toolpath.plan.programs import clear_height, in_cutting_order, plan_cut, unbroken_runs
-from toolpath.plan.result import PlannedCut, ProgramPlan
+from toolpath.job.model import Cut, Job, Plate, Side, Warned
+from toolpath.plan.plates import plate_job, with_plates
+from toolpath.plan.programs import in_cutting_order, plan_cut, unbroken_runs
+from toolpath.plan.result import PlannedCut
 from toolpath.show.scene import CutView, ProgramView, Scene
 
 
 def draft(job: Job, made: Scratch, progress: Progress) -> Scene:
-    """Plan and judge a job; the programs are left as text in the scratch folder.
+    """Plan and judge a job and its plates; the programs are left as text in the scratch folder,
+    and where all are clear their rehearsals too.
 
-    Raises FaultsError where a program does not fit the machine's travel.
+    Raises FaultsError where a program does not fit the machine's travel, or a plate its sheet.
     """
-    stock = Stock.fresh(job)
-    programs: list[ProgramView] = []
-    cuts_before = 0
-    planned, refusals = _plan_all(job, progress)
-    for number, plan in enumerate(unbroken_runs(planned), 1):
-        name = program_name(number, plan.face, plan.cutter.name)
-        progress(f"checking {name}")
-        emitted = _emit(job, plan, number, made)
-        view, stock = judge_emitted(job, emitted, stock, cuts_before + 1)
-        programs.append(_with_refusals(view, refusals))
-        cuts_before += len(plan.cuts)
-    _require_travel(job, programs)
-    verdicts = [cut.verdict for program in programs for cut in program.cuts]
-    verdicts += [program.report.verdict for program in programs]
-    clear = all(verdict is Verdict.CLEAR for verdict in verdicts)
-    verdict = Verdict.CLEAR if clear else Verdict.REFUSED
-    return Scene(job=job, programs=tuple(programs), verdict=verdict)
+    whole = with_plates(job)
+    main = _Drafting(job=whole, made=made, progress=progress)
+    main.run()
+    every = [main]
+    for plate in whole.plates:
+        before = sum(len(each.programs) for each in every)
+        sheet = plate_job(whole, plate)
+        each = _Drafting(job=sheet, made=made, progress=progress, plate=plate, before=before)
+        each.run()
+        every.append(each)
+    _require_travel(job, [program for each in every for program in each.programs])
+    plates = tuple(each.scene() for each in every[1:])
+    scene = replace(main.scene(), plates=plates)
+    if any(each.verdict is Verdict.REFUSED for each in scene.every):
+        return replace(scene, verdict=Verdict.REFUSED)
+    for each in every:
+        each.rehearse()
+    return scene
 
 
-def _plan_all(job: Job, progress: Progress) -> tuple[list[PlannedCut], dict[str, str]]:
-    """All cuts in cutting order, and why there are no moves of those that have none."""
-    planned: list[PlannedCut] = []
-    refusals: dict[str, str] = {}
-    for cut in in_cutting_order(job):
-        progress(f"planning {cut.name}")
-        try:
-            planned += plan_cut(job, cut)
-        except EntryError as error:
-            refusals[cut.name] = str(error)
-            planned.append(_without_moves(cut))
-    return planned, refusals
+@dataclass(slots=True, kw_only=True)
+class _Drafting:
+    """One job, or one plate, while it is planned and judged."""
+
+    job: Job
+    made: Scratch
+    progress: Progress
+    plate: Plate | None = None
+    before: int = 0
+    """Programs that come before its first."""
+    refusals: dict[str, str] = field(default_factory=dict)
+    programs: list[ProgramView] = field(default_factory=list)
+    emitted: list[Emitted] = field(default_factory=list)
+    warnings: list[Warned] = field(default_factory=list)
+
+    def run(self) -> None:
+        """Plan all cuts, then write and judge program after program."""
+        planned = self._plan()
+        stock, face, cuts_before = Stock.fresh(self.job), None, 0
+        for number, plan in enumerate(unbroken_runs(planned), self.before + 1):
+            job = job_of_face(self.job, plan.face)
+            if face not in (None, plan.face) and job is not self.job:
+                stock = self._cut_so_far(job)
+            face = plan.face
+            each = emit(job, plan, number, self.made, plate=self.plate is not None)
+            self.progress(f"checking {each.path.name}")
+            view, stock = judge_emitted(job, each, stock, cuts_before + 1)
+            self.programs.append(self._with_refusals(view))
+            self.emitted.append(each)
+            cuts_before += len(plan.cuts)
+
+    def scene(self) -> Scene:
+        """What came of it."""
+        verdicts = [cut.verdict for program in self.programs for cut in program.cuts]
+        verdicts += [program.report.verdict for program in self.programs]
+        clear = all(verdict is Verdict.CLEAR for verdict in verdicts)
+        job = replace(self.job, warnings=(*self.job.warnings, *self.warnings))
+        return Scene(
+            job=job,
+            programs=tuple(self.programs),
+            verdict=Verdict.CLEAR if clear else Verdict.REFUSED,
+            plate=self.plate,
+            second=found_job(job, job.measured) if job.measured else None,
+        )
+
+    def rehearse(self) -> None:
+        """The box pass and the air pass of every program."""
+        whole: dict[Side, Stock] = {}
+        for each, view in zip(self.emitted, self.programs, strict=True):
+            self.progress(f"rehearsing {view.file}")
+            job = job_of_face(self.job, view.face)
+            if view.face not in whole:
+                whole[view.face] = Stock.fresh(job)
+            rehearse(job, each, view.report, whole[view.face], self.made)
+
+    def _plan(self) -> list[PlannedCut]:
+        """All cuts in cutting order; those without a way in have no moves."""
+        planned: list[PlannedCut] = []
+        for cut in in_cutting_order(self.job):
+            self.progress(f"planning {cut.name}")
+            job = job_of_face(self.job, cut.face)
+            own = job.cuts[self.job.cuts.index(cut)]
+            try:
+                planned += plan_cut(job, own)
+            except EntryError as error:
+                self.refusals[cut.name] = str(error)
+                planned.append(_without_moves(own))
+        return planned
+
+    def _cut_so_far(self, job: Job) -> Stock:
+        """The blank as found after the first face's programs. What these should not have done to
+        it is done: it is said, and changes no verdict."""
+        stock = Stock.fresh(job)
+        for each in self.emitted:
+            self.progress(f"replaying {each.path.name} on the blank as measured")
+            report, stock = replayed(job, each, stock)
+            self.warnings += [
+                Warned(where="measured", message=f"{each.path.name}: {finding.message}")
+                for finding in report.findings
+                if finding.refuses
+            ]
+        return stock
+
+    def _with_refusals(self, view: ProgramView) -> ProgramView:
+        def refused(cut: CutView) -> CutView:
+            reason = self.refusals.get(cut.planned.cut.name, "")
+            return replace(cut, verdict=Verdict.REFUSED, refusal=reason) if reason else cut
+
+        return replace(view, cuts=tuple(refused(cut) for cut in view.cuts))
 
 
 def _without_moves(cut: Cut) -> PlannedCut:
@@ -67,22 +151,7 @@ def _without_moves(cut: Cut) -> PlannedCut:
     )
 
 
-def _emit(job: Job, plan: ProgramPlan, number: int, made: Scratch) -> Emitted:
-    written = program_text(job, plan, number, clear_height(job, plan.face))
-    name = program_name(number, plan.face, plan.cutter.name)
-    path = made.write(f"programs/{name}", written.text)
-    return Emitted(plan=plan, number=number, path=path, written=written)
-
-
-def _with_refusals(view: ProgramView, refusals: dict[str, str]) -> ProgramView:
-    def refused(cut: CutView) -> CutView:
-        reason = refusals.get(cut.planned.cut.name, "")
-        return replace(cut, verdict=Verdict.REFUSED, refusal=reason) if reason else cut
-
-    return replace(view, cuts=tuple(refused(cut) for cut in view.cuts))
-
-
-def _require_travel(job: Job, programs: list[ProgramView]) -> None:
+def _require_travel(job: Job, programs: Iterable[ProgramView]) -> None:
     faults = [
         Fault(file=job.file.name, where="machine: travel", message=f"{p.file}: {f.message}")
         for p in programs

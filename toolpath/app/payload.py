@@ -6,9 +6,10 @@ import json
 from collections.abc import Sequence
 from typing import Any
 
-from toolpath.check.report import Closest, Finding, Report
+from toolpath.app.names import face_word
+from toolpath.check.report import Closest, Finding, PieceCut, Report, Verdict
 from toolpath.errors import Fault
-from toolpath.job.model import Warned
+from toolpath.job.model import Side, Warned
 from toolpath.show.scene import CutView, ProgramView, Scene
 
 Json = dict[str, Any]
@@ -28,11 +29,13 @@ def of_faults(faults: Sequence[Fault]) -> Json:
 
 def of_scene(scene: Scene, *, written: bool) -> Json:
     """What `plan.json` holds."""
+    every = [(each, program) for each in scene.every for program in each.programs]
     return {
         "verdict": scene.verdict.value,
         "job": scene.job.name,
-        "cuts": [_cut(cut) for program in scene.programs for cut in program.cuts],
-        "programs": [_program(p) for p in scene.programs] if written else [],
+        "cuts": _cuts(scene),
+        "programs": [_program(each, program) for each, program in every] if written else [],
+        "plates": [_plate(each) for each in scene.plates],
         "warnings": [_warned(w) for w in scene.job.warnings],
     }
 
@@ -49,30 +52,70 @@ def of_report(report: Report) -> Json:
         "arcs": report.arcs,
         "moves": report.moves,
         "seconds": _round(report.seconds),
+        "pieces_cut": [_piece_cut(each) for each in report.pieces_cut],
     }
 
 
-def _cut(cut: CutView) -> Json:
+def _cuts(scene: Scene) -> list[Json]:
+    """One entry for each cut, in cutting order, over all the cutters that make it."""
+    parts: dict[str, list[CutView]] = {}
+    for view in (view for program in scene.programs for view in program.cuts):
+        parts.setdefault(view.planned.cut.name, []).append(view)
+    return [_cut(scene, views) for views in parts.values()]
+
+
+def _cut(scene: Scene, parts: list[CutView]) -> Json:
+    last = parts[-1].planned
+    refused = any(part.verdict is Verdict.REFUSED for part in parts)
+    reasons = [part.refusal for part in parts if part.refusal]
+    near = [part.closest for part in parts if part.closest is not None]
     return {
-        "name": cut.planned.cut.name,
-        "face": cut.planned.cut.face.value,
-        "verdict": cut.verdict.value,
-        "closest": _closest(cut.closest),
-        "floor": _round(cut.planned.floor),
-        "uncut_area_mm2": _round(cut.planned.uncut_area),
-        "seconds": _round(cut.seconds),
-        "notes": list(cut.planned.notes),
-        "findings": [_finding(f) for f in cut.findings],
-        **({"refusal": cut.refusal} if cut.refusal else {}),
+        "name": last.cut.name,
+        "face": _face(scene, last.cut.face),
+        "verdict": (Verdict.REFUSED if refused else Verdict.CLEAR).value,
+        "closest": _closest(min(near, key=lambda closest: closest.gap, default=None)),
+        "floor": _round(max(part.planned.floor for part in parts)),
+        "uncut_area_mm2": _round(last.uncut_area),
+        "seconds": _round(sum(part.seconds for part in parts)),
+        "cutters": [part.planned.cutter.name for part in parts],
+        "notes": list(dict.fromkeys(note for part in parts for note in part.planned.notes)),
+        "findings": [_finding(f) for part in parts for f in part.findings],
+        "pieces_cut": [_piece_cut(each) for part in parts for each in part.pieces_cut],
+        **({"refusal": reasons[0]} if reasons else {}),
     }
 
 
-def _program(program: ProgramView) -> Json:
+def _face(scene: Scene, side: Side) -> str:
+    return face_word(side, plate=scene.plate is not None)
+
+
+def _plate(scene: Scene) -> Json:
+    """A plate: the cut whose ledge it is for, and what was found of its own cuts."""
+    plate = scene.plate
+    return {
+        "for": plate.cut.name if plate else "",
+        "verdict": scene.verdict.value,
+        "gap": _round(plate.gap) if plate else None,
+        "cuts": _cuts(scene),
+    }
+
+
+def _piece_cut(cut: PieceCut) -> Json:
+    return {
+        "piece": cut.piece,
+        "volume_mm3": _round(cut.volume),
+        "share": _round(cut.share),
+        "box": [_point(cut.low), _point(cut.high)],
+    }
+
+
+def _program(scene: Scene, program: ProgramView) -> Json:
     bounds = program.report.bounds
     return {
         "file": program.file,
-        "face": program.face.value,
+        "face": _face(scene, program.face),
         "cutter": program.cutter.name,
+        "code": program.code,
         "lines": program.lines,
         "seconds": _round(program.seconds),
         "bounds": [_point(p) for p in bounds] if bounds else None,

@@ -14,18 +14,21 @@ from numpy.typing import NDArray
 
 from toolpath.blank.placed import (
     about_z,
+    closed_triangles,
     footprint,
     hull_of,
     own_radius,
     page_top,
+    placed_tops,
     placed_vertices,
     plan_radius,
 )
+from toolpath.blank.shadow import shadow
 from toolpath.drawing.outline import Err, Outline, area_of
 from toolpath.field import kernels
 from toolpath.field.dilate import dilate
 from toolpath.field.grid import NOTHING, Grid
-from toolpath.job.model import Blank, Mesh, Piece, Side, Sphere
+from toolpath.job.model import Blank, Heights, Mesh, Piece, Prism, Side, Sphere
 from toolpath.tolerances import TOLERANCES
 
 FloatArray = NDArray[np.float64]
@@ -40,18 +43,23 @@ _MOST_TURNS = 9
 def raise_to_piece(z: HeightArray, grid: Grid, blank: Blank, piece: Piece, side: Side) -> None:
     """Raises z, in place, to the upper bound of a piece grown by its drift.
 
-    z is (rows, columns) float32. Boxes, cylinders and spheres are exact over the closed cell;
-    a mesh that drifts errs wide by a third of a cell (by one cell if it is large), one that may
-    turn by half a cell more (more if it may turn by over 9 half cells at its rim).
-    A mesh that is not watertight counts as its convex hull.
+    z is (rows, columns) float32. Boxes, cylinders, spheres and prisms are exact over the closed
+    cell (prisms that may turn within `shadow.SHADOW_ERROR`); a mesh or measured tops that drift
+    err wide by a third of a cell (by one cell if large), those that may turn by half a cell more
+    (more if they may turn by over 9 half cells at their rim).
+    A mesh that is not watertight counts as its convex hull, measured tops are closed down to
+    their flat foot.
     """
     top = page_top(blank, piece, side)
     window = _window(grid, *_around(piece, plan_radius(piece)))
     if window is None:
         return
     solid = piece.solid
-    if isinstance(solid, Mesh):
-        _raise_mesh(z, grid, piece, solid, side, top)
+    if isinstance(solid, Prism) or (isinstance(solid, Heights) and side is Side.BACK):
+        _raise_area(z, grid, shadow(piece, drifted=True, grow=0.0), top)
+        return
+    if isinstance(solid, Mesh | Heights):
+        _raise_surface(z, grid, piece, page_triangles(piece, side, top))
         return
     rows, columns, patch = window
     if isinstance(solid, Sphere):
@@ -64,7 +72,10 @@ def raise_to_piece(z: HeightArray, grid: Grid, blank: Blank, piece: Piece, side:
 
 def raise_to_outline(z: HeightArray, grid: Grid, outline: Outline, top: float) -> None:
     """Raises z, in place, to `top` in every closed cell that an outline touches."""
-    area = area_of(outline, TOLERANCES.flatten, Err.OUTWARD)
+    _raise_area(z, grid, area_of(outline, TOLERANCES.flatten, Err.OUTWARD), top)
+
+
+def _raise_area(z: HeightArray, grid: Grid, area: shapely.Geometry, top: float) -> None:
     bounds = shapely.bounds(area)
     window = _window(grid, bounds[:2], bounds[2:])
     if window is None:
@@ -129,10 +140,8 @@ def _sphere_top(grid: Grid, piece: Piece, radius: float, top: float) -> FloatArr
     return np.where(away <= radius, top - radius + rise, -np.inf)
 
 
-def _raise_mesh(
-    z: HeightArray, grid: Grid, piece: Piece, mesh: Mesh, side: Side, top: float
-) -> None:
-    """Rasters turned copies of a mesh on a finer patch, dilates by what is between them and by
+def _raise_surface(z: HeightArray, grid: Grid, piece: Piece, corners: FloatArray) -> None:
+    """Rasters turned copies of a surface on a finer patch, dilates by what is between them and by
     the side drift, and takes the largest of each cell's fine cells."""
     angles, gap = _turns(piece, grid.cell)
     grow = piece.drift.side + gap
@@ -144,7 +153,6 @@ def _raise_mesh(
     rows, columns, patch = window
     fine = _finer(patch, grow)
     found = np.full(fine.shape, -np.inf)
-    corners = _page_triangles(piece, mesh, side, top)
     for angle in angles:
         turned = corners @ about_z(angle).T + [piece.at[0], piece.at[1], 0.0]
         kernels.top_of_triangles(turned, _place(fine), _SLACK, _scratch(), found)
@@ -155,7 +163,7 @@ def _raise_mesh(
 
 
 def _turns(piece: Piece, cell: float) -> tuple[FloatArray, float]:
-    """Angles at which to raster a mesh, and how far any point lies from its nearest copy."""
+    """Angles at which to raster a surface, and how far any point lies from its nearest copy."""
     turn = min(piece.drift.turn, math.pi)
     if turn == 0.0:
         return np.zeros(1), 0.0
@@ -165,27 +173,19 @@ def _turns(piece: Piece, cell: float) -> tuple[FloatArray, float]:
     return angles, radius * turn / count
 
 
-def _page_triangles(piece: Piece, mesh: Mesh, side: Side, top: float) -> FloatArray:
-    """(t, 3, 3) corners about `at`, z in the page frame with the highest point at `top`."""
-    points = placed_vertices(piece)
-    if side is Side.BACK:
-        points = points * [1.0, 1.0, -1.0]
-    points[:, 2] += top - points[:, 2].max()
-    corners = points[_closed_triangles(mesh, points)]
+def page_triangles(piece: Piece, side: Side, top: float) -> FloatArray:
+    """(t, 3, 3) corners of a mesh, or of measured tops as the front has them, about `Piece.at`;
+    z in the page frame with the highest point at `top`. The highest triangles come first."""
+    if isinstance(piece.solid, Mesh):
+        points = placed_vertices(piece)
+        if side is Side.BACK:
+            points = points * [1.0, 1.0, -1.0]
+        corners = points[closed_triangles(piece.solid, points)]
+    else:
+        corners = placed_tops(piece)
+    corners[:, :, 2] += top - corners[:, :, 2].max()
     highest_first = np.argsort(-corners[:, :, 2].max(axis=1), kind="stable")
     return np.ascontiguousarray(corners[highest_first])
-
-
-def _closed_triangles(mesh: Mesh, points: FloatArray) -> NDArray[np.int64]:
-    """The triangles, or those of the hull where the mesh has holes one could look through."""
-    if mesh.watertight:
-        return mesh.triangles
-    from scipy.spatial import ConvexHull, QhullError
-
-    try:
-        return np.asarray(ConvexHull(points).simplices, dtype=np.int64)
-    except QhullError:
-        return mesh.triangles
 
 
 def _finer(grid: Grid, grow: float) -> Grid:

@@ -25,7 +25,8 @@ def piece_warnings(job: Job) -> tuple[Warned, ...]:
 
     Two that overlap, one that sticks out of the blank, a mesh that is not watertight, a mesh of
     an unlikely size. Spheres against anything are exact; a mesh counts as the convex hull of its
-    footprint over its whole height, so that a warning about one may be a needless one.
+    footprint over its whole height and measured tops stand over their whole height, so that a
+    warning about one may be a needless one.
     """
     named = [(f'piece[{n}] "{piece.name}"', piece) for n, piece in enumerate(job.pieces, 1)]
     areas = [footprint_area(piece) for piece in job.pieces]

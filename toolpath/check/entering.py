@@ -10,7 +10,7 @@ already stood as deep is always open to it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.check.chords import COARSE, Chords, chords_of
 from toolpath.check.frames import Frame
 from toolpath.check.gap import Body, tool_of
-from toolpath.check.paths import boxes
+from toolpath.check.paths import arc_radii, boxes
 from toolpath.check.report import Code, Finding, Part
 from toolpath.check.stock import FaceStock, Stock, program_area, sweep
 from toolpath.check.words import line_words, place_words, point, stretches
@@ -35,6 +35,9 @@ IntArray = NDArray[np.intp]
 
 _QUARTER = 64
 """Chords of a quarter turn of a disc: 0.002 mm off for a nut of 22 mm, well within `cover`."""
+_BESIDE = 0.1
+"""Cuts this near to a move, mm, are looked at first: mostly they are the same pass at a lesser
+depth and took all that it needs, and the thousands of others need not be put together."""
 _FRESH = 0.5
 """How far a feed move must go below the moves judged before it for the field to be brought up to
 date, mm; an older field holds more stock, so this decides speed only."""
@@ -87,6 +90,7 @@ class _Past:
     radius: FloatArray
     full: FloatArray
     same: NDArray[np.bool_]
+    low: FloatArray
 
     @classmethod
     def of(cls, runs: tuple[Chords, ...], present: int) -> _Past:
@@ -94,9 +98,12 @@ class _Past:
             return np.repeat(np.array(values), [len(run) for run in runs])
 
         name = runs[present].cutter.name
+        start = np.concatenate([run.start for run in runs])
+        end = np.concatenate([run.end for run in runs])
         return cls(
-            start=np.concatenate([run.start for run in runs]),
-            end=np.concatenate([run.end for run in runs]),
+            start=start,
+            end=end,
+            low=np.minimum(start[:, 2], end[:, 2]),
             row=np.concatenate(
                 [run.row if i == present else np.full(len(run), -1) for i, run in enumerate(runs)]
             ),
@@ -106,14 +113,20 @@ class _Past:
         )
 
 
-def entering(replay: Replay) -> list[Finding]:
+def entering(replay: Replay, plunges: Collection[int] = ()) -> tuple[list[Finding], list[int]]:
     """One finding for each kind of entry and stretch of moves between two lifts above the face,
-    the first place of each. Brings the replay to the end of its program."""
-    table, found = replay.table, []
+    the first place of each; and which of the `plunges` (rows) go into stock with their flutes.
+    Brings the replay to the end of its program."""
+    table, found, sunk = replay.table, [], []
     stretch = stretches(table)
     told: set[tuple[Part, int]] = set()
     last_low = np.inf
-    for row, body in _suspects(replay):
+    for row, body in _suspects(replay, frozenset(plunges)):
+        if body.part is Part.FLUTES and table.kind[row] != Kind.RAPID:
+            replay.up_to(row)
+            if _stock_entered(replay, row, body) is not None:
+                sunk.append(row)
+            continue
         low = float(min(table.start[row, 2], table.end[row, 2]))
         if table.kind[row] == Kind.RAPID or low < last_low - _FRESH:
             replay.up_to(row)
@@ -126,24 +139,19 @@ def entering(replay: Replay) -> list[Finding]:
             told.add(key)
             found.append(_finding(replay, row, body, left))
     replay.up_to(len(table))
-    return found
+    return found, sunk
 
 
-def covered(replay: Replay, row: int) -> bool:
-    """Whether a feed move's flutes find nothing to cut: the earlier moves went there."""
-    body = tool_of(replay.cutter, replay.nut).bodies[0]
-    return _left_over(replay, row, body) is None
-
-
-def _suspects(replay: Replay) -> Iterator[tuple[int, Body]]:
-    """Moves that go below the face with a part that must not meet stock, in order."""
+def _suspects(replay: Replay, plunges: frozenset[int]) -> Iterator[tuple[int, Body]]:
+    """Moves that go below the face with a part that must not meet stock, and the plunges with
+    their flutes, in order."""
     table = replay.table
     low = np.minimum(table.start[:, 2], table.end[:, 2])
     rapid = table.kind == Kind.RAPID
     for row in np.flatnonzero(low < 0.0).tolist():
         for body in tool_of(replay.cutter, replay.nut).bodies:
             lowest = float(low[row]) + body.z_low
-            if lowest < 0.0 and (rapid[row] or body.part is not Part.FLUTES):
+            if lowest < 0.0 and (rapid[row] or body.part is not Part.FLUTES or row in plunges):
                 yield row, body
 
 
@@ -170,11 +178,34 @@ def _field_clear(replay: Replay, row: int, body: Body) -> bool:
     columns, rows = (slice(max(a, 0), max(b, 0)) for a, b in zip(first, last, strict=True))
     window = replay.face.upper[rows, columns]
     x, y = grid.centres()
-    aside = np.maximum(np.maximum(page[0, 0] - x[columns], x[columns] - page[1, 0]), 0.0)
-    along = np.maximum(np.maximum(page[0, 1] - y[rows], y[rows] - page[1, 1]), 0.0)
-    near = np.hypot(aside[None, :], along[:, None]) <= reach + grid.cell
+    away = _away(replay, row, page, x[columns], y[rows])
+    near = away <= reach + grid.cell
     bottom = _lowest(replay, row, body) + TOLERANCES.judge
     return not bool((window[near] > bottom).any())
+
+
+def _away(replay: Replay, row: int, page: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:
+    """(rows, columns) how far places are at least from a move in plan, page frame: from the box
+    `page` (2, 2) of a rapid, from the line, from the circle of an arc and that box."""
+    table = replay.table
+    if table.kind[row] == Kind.LINE:
+        ends = np.stack([table.start[row], table.end[row]])
+        start, end = replay.frame.to_blank(ends)[:, :2]
+        along = end - start
+        square = max(float(along @ along), np.finfo(float).tiny)
+        off_x, off_y = x[None, :] - start[0], y[:, None] - start[1]
+        share = np.clip((off_x * along[0] + off_y * along[1]) / square, 0.0, 1.0)
+        return np.asarray(np.hypot(off_x - share * along[0], off_y - share * along[1]))
+    aside = np.maximum(np.maximum(page[0, 0] - x, x - page[1, 0]), 0.0)
+    along = np.maximum(np.maximum(page[0, 1] - y, y - page[1, 1]), 0.0)
+    away = np.hypot(aside[None, :], along[:, None])
+    if table.kind[row] == Kind.ARC:
+        centre = replay.frame.to_blank(np.array([*table.centre[row], 0.0]))
+        first, last, _ = arc_radii(table, np.array([row]))
+        radius = np.hypot(x[None, :] - centre[0], y[:, None] - centre[1])
+        inner, outer = min(first[0], last[0]), max(first[0], last[0])
+        away = np.maximum(away, np.maximum(inner - radius, radius - outer))
+    return np.asarray(away, dtype=np.float64)
 
 
 def _left_over(replay: Replay, row: int, body: Body) -> BaseGeometry | None:
@@ -186,24 +217,33 @@ def _left_over(replay: Replay, row: int, body: Body) -> BaseGeometry | None:
     wanted = path.buffer(body.r_full, quad_segs=_QUARTER).intersection(replay.area)
     if wanted.is_empty:
         return None
-    rest = wanted.difference(_cut_area(replay, row, bottom, wanted))
+    lines, radius = _cuts(replay, row, bottom, wanted)
+    beside: NDArray[np.bool_] = np.asarray(shapely.dwithin(path, lines, _BESIDE))
+    rest = wanted.difference(_discs(lines[beside], radius[beside]))
+    if not rest.is_empty:
+        around: NDArray[np.bool_] = np.asarray(shapely.distance(rest, lines) <= radius)
+        near = ~beside & around
+        rest = rest.difference(_discs(lines[near], radius[near]))
     rest = rest.buffer(-TOLERANCES.cover / 2.0)
     return None if rest.is_empty else rest
 
 
 def _stood_there(replay: Replay, row: int) -> bool:
-    """Whether the same cutter already stood at the one place in plan of a move, as deep."""
+    """Whether the same cutter already passed the one place in plan of a move, as deep."""
     table, past = replay.table, replay.past
     start, end = table.start[row], table.end[row]
     if np.hypot(*(end - start)[:2]) > TOLERANCES.cover / 2.0 or table.kind[row] == Kind.ARC:
         return False
     low = min(start[2], end[2]) + TOLERANCES.judge
-    before = past.same & (past.row < row)
-    for ends in (past.start, past.end):
-        off = np.hypot(ends[:, 0] - end[0], ends[:, 1] - end[1])
-        if (before & (off <= TOLERANCES.cover / 2.0) & (ends[:, 2] <= low)).any():
-            return True
-    return False
+    before = np.flatnonzero(past.same & (past.row < row) & (past.low <= low))
+    first = past.start[before]
+    along = past.end[before] - first
+    square = (along[:, :2] ** 2).sum(axis=1)
+    share = ((end - first)[:, :2] * along[:, :2]).sum(axis=1) / np.where(square > 0.0, square, 1.0)
+    passed = first + along * np.clip(share, 0.0, 1.0)[:, None]
+    near = np.hypot(*(passed - end)[:, :2].T) <= TOLERANCES.cover / 2.0
+    deepest = np.where(square > 0.0, passed[:, 2], past.low[before])
+    return bool((near & (deepest <= low)).any())
 
 
 def _path(replay: Replay, row: int) -> BaseGeometry:
@@ -216,19 +256,28 @@ def _path(replay: Replay, row: int) -> BaseGeometry:
     return shapely.LineString(np.concatenate([mine.start[:1, :2], mine.end[:, :2]]))
 
 
-def _cut_area(replay: Replay, row: int, bottom: float, wanted: BaseGeometry) -> BaseGeometry:
-    """What earlier feed moves took away, in plan, down to a height, near what is wanted."""
+def _cuts(
+    replay: Replay, row: int, bottom: float, wanted: BaseGeometry
+) -> tuple[NDArray[np.object_], FloatArray]:
+    """Lines in plan along which earlier feed moves cut down to a height, near what is wanted, and
+    the radius of the cutter of each."""
     past = replay.past
     x0, y0, x1, y1 = wanted.bounds
     low = np.minimum(past.start, past.end)[:, :2] - past.radius[:, None]
     high = np.maximum(past.start, past.end)[:, :2] + past.radius[:, None]
     near = (low[:, 0] <= x1) & (high[:, 0] >= x0) & (low[:, 1] <= y1) & (high[:, 1] >= y0)
     allowed = bottom + TOLERANCES.judge - past.full
-    near &= (np.minimum(past.start[:, 2], past.end[:, 2]) <= allowed) & (past.row < row)
+    near &= (past.low <= allowed) & (past.row < row)
     index = np.flatnonzero(near)
     start, end = _below(past.start[index], past.end[index], allowed[index])
-    lines = np.asarray(shapely.linestrings(np.stack([start[:, :2], end[:, :2]], axis=1)))
-    radius = past.radius[index]
+    # Passes at many levels follow the same lines: each is needed but once.
+    each = np.unique(np.column_stack([start[:, :2], end[:, :2], past.radius[index]]), axis=0)
+    lines = np.asarray(shapely.linestrings(each[:, :4].reshape(-1, 2, 2)))
+    return lines, each[:, 4]
+
+
+def _discs(lines: NDArray[np.object_], radius: FloatArray) -> BaseGeometry:
+    """What discs that go along lines cover."""
     discs = [
         shapely.union_all(lines[radius == r]).buffer(r, quad_segs=_QUARTER)
         for r in np.unique(radius)

@@ -7,7 +7,9 @@ footprint from the axis. The gap is the distance of that line from the part's ha
 
 As both bodies are convex the gap is a convex function of the tip's place, and the direction
 from the nearest point of the cutter to that of the solid gives its steepest change: moving the
-tip by m changes the gap by at least -(direction . m). `Gaps.direction` carries it.
+tip by m changes the gap by at least -(direction . m). `Gaps.direction` carries it. A footprint that
+is not convex lies in the half plane at its nearest point moved back by `Gaps.slack`, and the gap to
+that is a convex function again.
 """
 
 from __future__ import annotations
@@ -60,10 +62,19 @@ class Tool:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Gaps:
     """Gaps (k, bodies), >= 0, and the directions (k, bodies, 3) from cutter to solid; the
-    direction is zero where the gap is."""
+    direction is zero where the gap is. `slack` (k,): how far a footprint that is not convex
+    reaches back over the line at its nearest point, 0 for the others."""
 
     gap: FloatArray
     direction: FloatArray
+    slack: FloatArray
+
+    @property
+    def level_slack(self) -> FloatArray:
+        """(k, bodies) how much less than by its direction a gap may change: what of the slack
+        lies along it."""
+        level = np.hypot(self.direction[..., 0], self.direction[..., 1])
+        return np.asarray(self.slack[:, None] * level, dtype=np.float64)
 
 
 def tool_of(cutter: Cutter, nut: Nut) -> Tool:
@@ -102,8 +113,7 @@ def _flutes(cutter: Cutter) -> Body:
 def gaps(tool: Tool, solids: Solids, tips: FloatArray) -> Gaps:
     """The gap between each part of a cutter whose tip is at tips[i] (k, 3) and solids[i].
 
-    Exact for every kind of solid; the direction is meaningless for AREA footprints that are
-    not convex.
+    Exact for every kind of solid.
     """
     toward, distance = to_footprint(solids, tips[:, :2])
     r = np.maximum(distance - solids.pad, 0.0)
@@ -120,7 +130,35 @@ def gaps(tool: Tool, solids: Solids, tips: FloatArray) -> Gaps:
     inside = gap <= 0.0
     direction[inside] = 0.0
     gap[inside] = 0.0
-    return Gaps(gap=gap, direction=direction)
+    return Gaps(gap=gap, direction=direction, slack=_slack(solids, tips[:, :2] + toward, unit))
+
+
+def _slack(solids: Solids, at: FloatArray, unit: FloatArray) -> FloatArray:
+    """(k,) how far AREA footprints reach beyond their nearest points `at` (k, 2), against the
+    directions `unit` (k, 2) to them; never less than the truth but for rounding."""
+    slack = np.zeros(len(at))
+    for row, mine in _by_area(solids):
+        hull = solids.hulls[row]
+        out = np.roll(hull, -1, axis=0) - hull
+        normal = np.arctan2(-out[:, 0], out[:, 1])
+        first = int(normal.argmin())
+        wanted = np.arctan2(-unit[mine, 1], -unit[mine, 0])
+        corner = np.searchsorted(np.roll(normal, -first), wanted) + first
+        reach = [
+            np.einsum("ij,ij->i", at[mine] - hull[(corner + step) % len(hull)], unit[mine])
+            for step in (-1, 0, 1)
+        ]
+        slack[mine] = np.maximum(np.max(reach, axis=0), 0.0)
+    return slack
+
+
+def _by_area(solids: Solids) -> list[tuple[int, NDArray[np.intp]]]:
+    """The areas among the footprints, and which rows have each."""
+    is_area = solids.foot == Foot.AREA
+    if not is_area.any():
+        return []
+    number = np.where(is_area, solids.hx, -1.0)
+    return [(int(row), np.flatnonzero(number == row)) for row in np.unique(number[is_area])]
 
 
 def to_footprint(solids: Solids, xy: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -143,9 +181,11 @@ def to_footprint(solids: Solids, xy: FloatArray) -> tuple[FloatArray, FloatArray
         axis=1,
     )
     distance = np.hypot(to_along, to_aside)
-    for row in np.unique(solids.hx[solids.foot == Foot.AREA]).astype(int):
-        mine = np.flatnonzero((solids.foot == Foot.AREA) & (solids.hx == row))
-        distance[mine] = shapely.distance(solids.areas[row], shapely.points(xy[mine]))
+    for row, mine in _by_area(solids):
+        lines = shapely.shortest_line(solids.areas[row], shapely.points(xy[mine]))
+        ends = shapely.get_coordinates(lines).reshape(-1, 2, 2)
+        toward[mine] = ends[:, 0] - ends[:, 1]
+        distance[mine] = np.hypot(toward[mine, 0], toward[mine, 1])
     return toward, distance
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from toolpath.blank.field import NeedField, piece_fields
@@ -18,7 +19,7 @@ from toolpath.check.frames import Frame, frame_of
 from toolpath.check.gap import to_footprint
 from toolpath.check.meshtree import MeshTree
 from toolpath.check.obstacles import Obstacles
-from toolpath.check.solids import Solids
+from toolpath.check.solids import Foot, Solids
 from toolpath.errors import InternalError
 from toolpath.job.model import Job, Side
 from toolpath.tolerances import TOLERANCES
@@ -29,6 +30,8 @@ _LATTICE = 9
 """Sample points a side of each part's box."""
 _VERTICES = 500
 """Triangles of a mesh that are compared."""
+_OUTWARD = 0.05
+"""Areas of the check are flattened and turned outward by less than this, mm; fields need not be."""
 _ROUNDING = 1e-3
 """Heights may differ by this, mm: fields are single precision."""
 
@@ -88,6 +91,9 @@ def _part_tops(part: Solids) -> FloatArray:
         np.linspace(low[0], high[0], _LATTICE), np.linspace(low[1], high[1], _LATTICE)
     )
     xy = np.column_stack([x.ravel(), y.ravel()])
+    if part.foot[0] == Foot.AREA:
+        area = part.areas[int(part.hx[0])].buffer(float(part.pad[0]) - _OUTWARD)
+        xy = xy[shapely.contains_xy(area, xy)]
     many = part.take(np.zeros(len(xy), dtype=np.intp))
     beyond = np.maximum(to_footprint(many, xy)[1] - many.pad, 0.0)
     inside = beyond <= many.rounding

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from toolpath.check.gap import Tool, gaps
 from toolpath.check.paths import Spans, boxes, forward, places, split
-from toolpath.check.solids import Foot, Solids
+from toolpath.check.solids import Solids
 from toolpath.motion.moves import MoveTable
 from toolpath.tolerances import TOLERANCES
 
@@ -195,8 +195,7 @@ def _look(table: MoveTable, tool: Tool, solids: Solids, items: _Items, best: Bes
     at = places(table, items.spans)
     chosen = solids.take(items.solid)
     found = gaps(tool, chosen, at.middle)
-    convex = (chosen.foot != Foot.AREA)[:, None]
-    touching = np.where(convex, found.gap - at.sway(found.direction), 0.0)
+    touching = found.gap - at.sway(found.direction) - found.level_slack
     bound = least(np.maximum(touching, found.gap - at.radius[:, None]))
     seen = nearest(found.gap, at.middle, items.spans.row)
     best.offer(items.group, seen, chosen.owner)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from toolpath.check.frames import frame_of
 from toolpath.check.report import Code, Finding
 from toolpath.check.unknown import note
-from toolpath.job.model import Cutter, Job, Shape
+from toolpath.job.model import Cutter, Drill, Job, Shape, Side
 from toolpath.motion.moves import Kind, MoveTable
 from toolpath.rs274.read import Program
 from toolpath.tolerances import TOLERANCES
@@ -15,6 +16,17 @@ from toolpath.units import show_mm
 
 _FEED_SLACK = 0.01
 """Feeds may be over their limit by this, mm/min, for the rounding of their words."""
+
+
+SPINDLE_OFF = "a feed move with the spindle off"
+"""What the interpreter notes of a feed without spindle: meant so where nothing is cut."""
+
+
+def in_air(table: MoveTable) -> bool:
+    """Whether every place that a program names is above the face: a rehearsal cuts nothing."""
+    heights = np.concatenate([table.start[:, 2], table.end[:, 2]])
+    known = heights[np.isfinite(heights)]
+    return bool(known.size and (known > 0.0).all())
 
 
 def travel_findings(job: Job, table: MoveTable) -> list[Finding]:
@@ -39,11 +51,17 @@ def travel_findings(job: Job, table: MoveTable) -> list[Finding]:
     return found
 
 
-def notes(job: Job, cutter: Cutter, program: Program) -> list[Finding]:
-    """What the maker should know of feeds and speeds and that changes nothing."""
+def notes(job: Job, cutter: Cutter, program: Program, side: Side | None = None) -> list[Finding]:
+    """What the maker should know of feeds and speeds and that changes nothing. `side` is the face
+    that is up: holes for register pins may go as deep into the spoilboard as the job says."""
     table = program.moves
     feeding = table.kind != Kind.RAPID
-    found = [note(each.message, each.line) for each in program.notes]
+    air = in_air(table)
+    found = [
+        note(each.message, each.line)
+        for each in program.notes
+        if not (air and each.message == SPINDLE_OFF)
+    ]
     found += _over(table, feeding, cutter.feed, f'the feed of cutter "{cutter.name}"')
     found += _over(table, feeding, job.machine.feed_max, "the machine's greatest feed")
     low, high = job.machine.spindle
@@ -54,7 +72,8 @@ def notes(job: Job, cutter: Cutter, program: Program) -> list[Finding]:
         elif speed.rpm > 0.0 and abs(speed.rpm - cutter.rpm) > 0.5:
             text = f"spindle {speed.rpm:g} rev/min: the job has {cutter.rpm:g} for this cutter"
             found.append(note(text, speed.line))
-    return found + _deep(job, table, feeding)
+    declared = _in_pin_holes(job, side, table) if side is not None else np.zeros_like(feeding)
+    return found + _deep(job, table, feeding & ~declared)
 
 
 def _over(table: MoveTable, feeding: NDArray[np.bool_], limit: float, what: str) -> list[Finding]:
@@ -81,6 +100,21 @@ def _deep(job: Job, table: MoveTable, feeding: NDArray[np.bool_]) -> list[Findin
         f"{show_mm(job.machine.spoilboard, job.unit)}: have that much board under the blank"
     )
     return [note(text, int(table.line[deepest]))]
+
+
+def _in_pin_holes(job: Job, side: Side, table: MoveTable) -> NDArray[np.bool_]:
+    """Which moves end inside a hole for a register pin, no deeper than it is declared."""
+    found = np.zeros(len(table), dtype=np.bool_)
+    at = frame_of(job, side).to_blank(table.end)[:, :2]
+    for cut in job.cuts:
+        if not (isinstance(cut, Drill) and cut.pins and cut.face is side):
+            continue
+        off = at[:, None, :] - np.array(cut.at)
+        radius = cut.diameter / 2.0 + job.check.cell
+        near = (np.hypot(off[..., 0], off[..., 1]) <= radius).any(axis=1)
+        deepest = cut.depth + max(tool.point_length for tool in cut.cutters)
+        found |= near & (-table.end[:, 2] <= deepest + TOLERANCES.judge)
+    return found
 
 
 def straight_plunges(table: MoveTable, cutter: Cutter) -> NDArray[np.intp]:

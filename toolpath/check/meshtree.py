@@ -1,4 +1,5 @@
-"""Embedded meshes as trees of boxes over their triangles, in the program frame of a face.
+"""Embedded meshes and measured tops as trees of boxes over their triangles, in the program frame
+of a face. Measured tops are closed by walls round their edge and a flat foot.
 
 The triangles are laid along a curve that keeps neighbours together; node j of level l holds
 triangles j * 2^l up to (j + 1) * 2^l.
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 
 from toolpath.check.frames import Frame, frame_of
 from toolpath.check.solids import Foot, Solids, standing
-from toolpath.job.model import Job, Mesh, Piece, Side
+from toolpath.job.model import Heights, Job, Mesh, Piece, Rule, Side, Solid
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -93,18 +94,18 @@ def boxes_of(low: FloatArray, high: FloatArray, pad: FloatArray, rise: float, ow
 
 
 def mesh_trees(job: Job, side: Side) -> tuple[MeshTree, ...]:
-    """The meshes among the pieces, as seen on the machine while that face is up; `owner` is the
-    piece's place in the job."""
+    """The meshes and measured tops among the pieces that are kept, as seen on the machine while
+    that face is up; `owner` is the piece's place in the job."""
     frame = frame_of(job, side)
     return tuple(
-        _tree(job, piece, piece.solid, side, frame, owner)
+        _tree(job, piece, side, frame, owner)
         for owner, piece in enumerate(job.pieces)
-        if isinstance(piece.solid, Mesh)
+        if isinstance(piece.solid, Mesh | Heights) and piece.rule is Rule.KEEP
     )
 
 
-def _tree(job: Job, piece: Piece, mesh: Mesh, side: Side, frame: Frame, owner: int) -> MeshTree:
-    corners, rise = _placed(job, piece, mesh, side, frame)
+def _tree(job: Job, piece: Piece, side: Side, frame: Frame, owner: int) -> MeshTree:
+    corners, rise = placed_triangles(job, piece, side, frame)
     corners = corners[_order(corners.mean(axis=1))]
     low, high, sample = [corners.min(axis=1)], [corners.max(axis=1)], [corners[:, 0]]
     while len(low[-1]) > 1:
@@ -125,13 +126,10 @@ def _tree(job: Job, piece: Piece, mesh: Mesh, side: Side, frame: Frame, owner: i
     )
 
 
-def _placed(
-    job: Job, piece: Piece, mesh: Mesh, side: Side, frame: Frame
-) -> tuple[FloatArray, float]:
-    """(t, 3, 3) corners where the mesh nominally lies, program frame, and its rise."""
-    about_x, about_y = mesh.tilt
-    turned = _rotation(2, piece.turn) @ _rotation(1, about_y) @ _rotation(0, about_x)
-    corners = mesh.vertices[_skin(mesh)] @ turned.T
+def placed_triangles(job: Job, piece: Piece, side: Side, frame: Frame) -> tuple[FloatArray, float]:
+    """(t, 3, 3) corners of a mesh or of closed measured tops where they nominally lie, program
+    frame, and how far they may stand higher or lower."""
+    corners = _own_triangles(piece.solid) @ _rotation(2, piece.turn).T
     flat = corners.reshape(-1, 3)
     least, most = flat.min(axis=0), flat.max(axis=0)
     bottom, _, rise = standing(job, piece, side, float(most[2] - least[2]))
@@ -139,6 +137,43 @@ def _placed(
     plan = (corners[..., :2] - middle + np.array(piece.at)) * frame.sign[:2] + frame.shift[:2]
     up = corners[..., 2] - least[2] if frame.sign[2] > 0 else most[2] - corners[..., 2]
     return np.concatenate([plan, (bottom + up)[..., None]], axis=2), rise
+
+
+def _own_triangles(solid: Solid) -> FloatArray:
+    """(t, 3, 3) corners as the file has them, tilted. Raises TypeError for other solids."""
+    if isinstance(solid, Mesh):
+        tilted = _rotation(1, solid.tilt[1]) @ _rotation(0, solid.tilt[0])
+        return np.asarray(solid.vertices[_skin(solid)] @ tilted.T, dtype=np.float64)
+    if isinstance(solid, Heights):
+        return _closed(solid)
+    raise TypeError(f"a {type(solid).__name__} is not made of triangles")
+
+
+def _closed(heights: Heights) -> FloatArray:
+    """Measured tops with their foot and walls, every triangle seen counter-clockwise from outside.
+
+    A side that only one triangle has stands on the edge, and a wall goes down from it.
+    """
+    top = heights.points[heights.triangles]
+    edge = top[:, 1:, :2] - top[:, :1, :2]
+    turned = edge[:, 0, 0] * edge[:, 1, 1] - edge[:, 0, 1] * edge[:, 1, 0] < 0.0
+    triangles = heights.triangles.copy()
+    triangles[turned] = triangles[turned][:, ::-1]
+    sides = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
+    _, index, count = np.unique(
+        np.sort(sides, axis=1), axis=0, return_index=True, return_counts=True
+    )
+    rim = sides[index[count == 1]]
+    top, foot = heights.points, heights.points * np.array([1.0, 1.0, 0.0])
+    a, b = rim[:, 0], rim[:, 1]
+    return np.concatenate(
+        [
+            top[triangles],
+            foot[triangles[:, ::-1]],
+            np.stack([foot[a], foot[b], top[b]], axis=1),
+            np.stack([foot[a], top[b], top[a]], axis=1),
+        ]
+    )
 
 
 def _skin(mesh: Mesh) -> NDArray[np.int64]:

@@ -10,18 +10,20 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.check.chords import chords_of
 from toolpath.check.closest import BY_LINE, Approach, approach
-from toolpath.check.entering import Replay, covered, entering
+from toolpath.check.entering import Replay, entering
 from toolpath.check.frames import frame_of
 from toolpath.check.gap import tool_of
 from toolpath.check.grid import checked_obstacles
-from toolpath.check.limits import notes, straight_plunges, travel_findings
+from toolpath.check.hard import hard_findings
+from toolpath.check.limits import in_air, notes, straight_plunges, travel_findings
+from toolpath.check.may_cut import cut_notes, pieces_cut
 from toolpath.check.report import Code, Finding, Report, Verdict
 from toolpath.check.stock import Stock, writable
 from toolpath.check.through import Cutting, break_through
 from toolpath.check.unknown import judged_moves, note, unknown_notes
 from toolpath.check.words import Scene, breach_findings, line_words, point
 from toolpath.errors import InternalError
-from toolpath.job.model import Cutter, Job, Side
+from toolpath.job.model import Cutter, Job, Rule, Side
 from toolpath.motion.clock import seconds
 from toolpath.motion.moves import Kind, MoveTable
 from toolpath.rs274.read import Program
@@ -48,9 +50,11 @@ def judge_program(
     program: Program,
     stock: Stock | None,
     declared: Sequence[BaseGeometry] | None = None,
+    hard_ok: Sequence[BaseGeometry] | None = None,
 ) -> Judged:
     """Judge a program of a face: pieces, clamps, travel and, where the stock is known, rapids,
-    shank and nut in stock and break-through.
+    shank and nut in stock and break-through. Pieces that may be cut block nothing, but hard ones
+    refuse where they are touched.
 
     Parameters
     ----------
@@ -59,10 +63,14 @@ def judge_program(
     stock
         What is left of the blank before it; it is not changed. None: not known, which is noted:
         rapids, shank and nut in stock are then notes, as found in a whole blank, while
-        break-through still refuses, since earlier cuts only take more away.
+        break-through still refuses, since earlier cuts only take more away. A program that stays
+        above the face, a rehearsal, says nothing of it, nor of feeds with the spindle off.
     declared
         Areas of the blank frame where cutting through is meant; None: those of the job's own
         through cuts. They are grown by a cell.
+    hard_ok
+        Areas of the blank frame where hard pieces that may be cut are cut; None: those of the
+        job's own cuts of this face with `through_hard`. They are grown by a cell.
 
     Raises ProgramError for a feed move that cannot be judged, InternalError where the check's
     solids and the planner's height fields disagree.
@@ -81,11 +89,15 @@ def judge_program(
     breaches = breach_findings(scene, obstacles.breaches(table, tool))
     nearest = approach(table, tool, obstacles, frame)
     _agree(breaches, nearest)
-    found = [*breaches, *travel_findings(job, program.moves), *notes(job, cutter, program)]
+    found = [*breaches, *travel_findings(job, program.moves), *notes(job, cutter, program, side)]
     found += unknown_notes(program.moves)
+    found += hard_findings(job, side, scene, hard_ok)
+    cut = pieces_cut(job, side=side, cutter=cutter, moves=program.moves)
+    found += cut_notes(job, cut)
     in_stock, left = _replay(job, side, scene, stock or Stock.fresh(job), declared)
-    found += in_stock if stock is not None else _supposed(in_stock)
-    report = _report(job, program, found, nearest)
+    known = stock is not None or in_air(program.moves)
+    found += in_stock if known else _supposed(in_stock)
+    report = replace(_report(job, program, found, nearest), pieces_cut=cut)
     return Judged(report=report, stock=left if stock is not None else None)
 
 
@@ -97,6 +109,8 @@ def _replay(
     declared: Sequence[BaseGeometry] | None,
 ) -> tuple[list[Finding], Stock]:
     """What a program does in its stock, and the stock after it."""
+    if not bool((np.minimum(scene.table.start, scene.table.end)[:, 2] < 0.0).any()):
+        return [], stock  # all of it in the air
     chords = chords_of(scene.table, scene.cutter)
     replay = Replay(
         stock=stock,
@@ -108,11 +122,9 @@ def _replay(
         frame=scene.frame,
         unit=scene.unit,
     )
-    found = entering(replay)
-    plunges = straight_plunges(scene.table, scene.cutter)[:_PLUNGES]
-    found += _plunge_notes(
-        scene.table, [row for row in plunges.tolist() if not covered(replay, row)]
-    )
+    plunges = straight_plunges(scene.table, scene.cutter)[:_PLUNGES].tolist()
+    found, sunk = entering(replay, plunges)
+    found += _plunge_notes(scene.table, sunk)
     left = stock.with_face(side, replace(replay.face, cut=(*replay.face.cut, chords)))
     cutting = Cutting(
         job=job,
@@ -186,7 +198,7 @@ def _report(job: Job, program: Program, found: list[Finding], nearest: Approach)
         arcs=int((table.kind == Kind.ARC).sum()),
         moves=len(table),
         seconds=float(np.nansum(spent)) + program.dwell_seconds,
-        pieces_checked=len(job.pieces),
+        pieces_checked=sum(piece.rule is Rule.KEEP for piece in job.pieces),
     )
 
 

@@ -102,5 +102,6 @@ class Report:
     moves: int
     seconds: float
     pieces_checked: int
+    """How many pieces are kept: those that may be cut block nothing."""
     pieces_cut: tuple[PieceCut, ...] = ()
     """Those that may be cut and are; in the order of the job."""

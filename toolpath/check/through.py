@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import shapely
@@ -12,13 +11,13 @@ from numpy.typing import NDArray
 from scipy import ndimage
 from shapely.geometry.base import BaseGeometry
 
+from toolpath.check.areas import grown, through_areas
 from toolpath.check.chords import Chords
 from toolpath.check.frames import Frame
 from toolpath.check.report import Code, Finding
 from toolpath.check.stock import Stock, page_xyz
 from toolpath.check.words import line_words, point
-from toolpath.drawing.outline import Err, area_of
-from toolpath.job.model import Drill, Job, Pocket, Side
+from toolpath.job.model import Job, Side
 from toolpath.motion.moves import MoveTable
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import show_mm
@@ -34,22 +33,6 @@ class Cutting:
     chords: Chords
     frame: Frame
     declared: Sequence[BaseGeometry] | None
-
-
-def declared_areas(job: Job) -> tuple[BaseGeometry, ...]:
-    """Where the job itself says that a cut goes through, blank frame: pockets, holes, and along
-    profiles a band of the cutter's diameter on either side."""
-    areas: list[Any] = []
-    for cut in job.cuts:
-        if not cut.through:
-            continue
-        if isinstance(cut, Drill):
-            areas.append(shapely.MultiPoint(list(cut.at)).buffer(cut.cutter.radius))
-            continue
-        area = area_of(cut.outline, TOLERANCES.flatten, Err.OUTWARD)
-        wide = cut.cutter.diameter
-        areas.append(area if isinstance(cut, Pocket) else shapely.boundary(area).buffer(wide))
-    return tuple(areas)
 
 
 def break_through(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
@@ -83,8 +66,8 @@ def _declared(
     """Rows and columns of opened cells within the declared areas."""
     rows, columns = np.nonzero(opened)
     x, y = stock.grid.centres()
-    areas = declared_areas(cutting.job) if cutting.declared is None else tuple(cutting.declared)
-    zone = shapely.union_all(list(areas)).buffer(stock.grid.cell)
+    areas = through_areas(cutting.job) if cutting.declared is None else tuple(cutting.declared)
+    zone = grown(areas, stock.grid.cell)
     shapely.prepare(zone)
     inside = shapely.contains_xy(zone, x[columns], y[rows])
     return rows[inside], columns[inside]

@@ -18,7 +18,17 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     command.add_argument("job", metavar="JOB", type=Path, help="the job file (TOML)")
     command.add_argument("program", metavar="PROGRAM", type=Path, help="the program to judge")
     command.add_argument(
-        "--face", required=True, choices=["front", "back"], help="the face that is up"
+        "--face",
+        required=True,
+        choices=["front", "back", "plate"],
+        help="the face that is up; plate: the sheet that a plate is cut from",
+    )
+    command.add_argument(
+        "--plate",
+        metavar="CUT",
+        default="",
+        help="whose plate it is, by the name of the cut that it is for; needed with --face plate "
+        "where the job has several plates",
     )
     command.add_argument(
         "--cutter", required=True, metavar="NAME", help="the cutter in the spindle, by its name"
@@ -49,7 +59,9 @@ def run(options: argparse.Namespace, console: Console) -> int:
     from toolpath.app.payload import of_report
     from toolpath.show.words import duration
 
-    asked = Run(face=options.face, cutter=options.cutter, program=options.program)
+    asked = Run(
+        face=options.face, cutter=options.cutter, program=options.program, plate=options.plate
+    )
     after = [Run(face=f, cutter=c, program=Path(p)) for f, c, p in options.after]
     with console.progress() as progress:
         done = check(options.job, asked, after, uncut=options.uncut, progress=progress)

@@ -40,15 +40,18 @@ def run(options: argparse.Namespace, console: Console) -> int:
     with console.progress() as progress:
         done = plan(options.job, options.out, pictures=not options.no_pictures, progress=progress)
     say_cuts(done.scene, console)
-    cuts = [cut for program in done.scene.programs for cut in program.cuts]
+    programs = [program for scene in done.scene.every for program in scene.programs]
+    cuts = done.payload["cuts"] + [cut for each in done.payload["plates"] for cut in each["cuts"]]
     if done.clear:
-        total = duration(sum(program.seconds for program in done.scene.programs))
-        console.say(f"clear: {len(cuts)} cuts in {len(done.scene.programs)} programs, {total}")
+        total = duration(sum(program.seconds for program in programs))
+        console.say(f"clear: {len(cuts)} cuts in {len(programs)} programs, {total}")
         console.say(CHECKED)
         beside = ", pictures" if done.pictures else ""
-        console.say(f"written: {done.folder / 'programs'}, sheet.html, plan.json{beside}")
+        console.say(
+            f"written: {done.folder / 'programs'}, rehearsal, sheet.html, plan.json{beside}"
+        )
     else:
-        refused = sum(cut.verdict.value == "refused" for cut in cuts)
+        refused = sum(cut["verdict"] == "refused" for cut in cuts)
         console.say(f"refused: {refused} of {len(cuts)} cuts; no program was written")
         beside = " and the pictures beside it" if done.pictures else ""
         console.say(f"see {done.folder / 'sheet.html'}{beside}")

@@ -24,6 +24,16 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
         "an older plan left in it is taken away, since it may not fit the job any more",
     )
     command.add_argument(
+        "--section",
+        nargs=4,
+        type=float,
+        action="append",
+        default=[],
+        metavar=("X0", "Y0", "X1", "Y1"),
+        help="also cut the blank open along this line and look at it from the side: two places "
+        "of the front view, in the unit of the job; give it again for more",
+    )
+    command.add_argument(
         "--json", action="store_true", help="print one JSON object on stdout (mm, s)"
     )
     command.set_defaults(run=run)
@@ -34,7 +44,8 @@ def run(options: argparse.Namespace, console: Console) -> int:
     from toolpath.app.preview import preview
 
     with console.progress() as progress:
-        done = preview(options.job, options.out, progress=progress)
+        lines = [((x0, y0), (x1, y1)) for x0, y0, x1, y1 in options.section]
+        done = preview(options.job, options.out, sections=lines, progress=progress)
     say_cuts(done.scene, console)
     for picture in done.pictures:
         console.say(f"drawn: {picture}")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from toolpath.app.names import face_word
 from toolpath.check.report import Finding
 from toolpath.cli.console import Console
-from toolpath.job.model import Job
 from toolpath.show.scene import CutView, Scene
 from toolpath.show.words import duration
 from toolpath.units import show_left, show_mm, show_needed
@@ -22,22 +22,29 @@ def say_cuts(scene: Scene, console: Console) -> None:
     """Warnings of the job, then each cut with why it is refused and what would clear it."""
     for warned in scene.job.warnings:
         console.notice(f"warning: {warned.where}: {warned.message}")
-    for cut in (cut for program in scene.programs for cut in program.cuts):
-        console.say(cut_line(scene.job, cut))
-        for line in finding_lines(cut):
-            console.say(line)
+    for each in scene.every:
+        for cut in (cut for program in each.programs for cut in program.cuts):
+            console.say(cut_line(each, cut))
+            for line in finding_lines(cut):
+                console.say(line)
 
 
-def cut_line(job: Job, cut: CutView) -> str:
-    """One cut in one line: verdict, face, name, depth, time, nearest piece."""
-    planned = cut.planned
+def cut_line(scene: Scene, cut: CutView) -> str:
+    """One cut, or what one of its cutters makes of it, in one line: verdict, face, name, depth,
+    time, nearest piece."""
+    planned, job = cut.planned, scene.job
+    several = len(planned.cut.cutters) > 1
+    name = planned.cut.name + (f" ({planned.cutter.name})" if several else "")
+    face = face_word(planned.cut.face, plate=scene.plate is not None)
+    if scene.plate is not None:
+        name = f"{scene.plate.cut.name}, {name}"
     near = "no piece"
     if cut.closest is not None:
         needed = job.needs[cut.closest.piece]
         near = f"{show_left(cut.closest.gap, job.unit)} from {cut.closest.piece}"
         near += f" ({show_needed(needed, job.unit)} needed)"
     return (
-        f"{cut.verdict.value:8}{planned.cut.face.value:6} {planned.cut.name}: "
+        f"{cut.verdict.value:8}{face:6} {name}: "
         f"{show_mm(planned.floor, job.unit)} deep, {duration(cut.seconds)}, {near}"
     )
 

@@ -35,7 +35,7 @@ _APART = 4.0 * TOLERANCES.flatten
 """mm; loops nearer to each other than this could cross once flattened on opposite sides."""
 
 
-def chain(runs: Sequence[Run], join: float, layer: str) -> Outline:
+def chain(runs: Sequence[Run], join: float, where: str) -> Outline:
     """Join runs into loops and nest the loops into regions.
 
     Parameters
@@ -45,8 +45,8 @@ def chain(runs: Sequence[Run], join: float, layer: str) -> Outline:
     join : float
         Ends nearer than this (mm) are one point: both move to the middle, and the loop's `error`
         grows by as much. Nearest ends are joined first, so short edges do not fall together.
-    layer : str
-        For the messages.
+    where : str
+        How messages call the drawing, as in ``layer "RIM"``.
 
     Raises
     ------
@@ -58,8 +58,8 @@ def chain(runs: Sequence[Run], join: float, layer: str) -> Outline:
         raise DrawingError(f"join must be a length of 0 or more, not {join} mm")
     runs = _unique(runs)
     loops = [Loop(points=run.points[:-1], error=run.error) for run in runs if _is_closed(run)]
-    loops += _joined([run for run in runs if not _is_closed(run)], join, layer)
-    return _nested(loops, layer)
+    loops += _joined([run for run in runs if not _is_closed(run)], join, where)
+    return _nested(loops, where)
 
 
 def _is_closed(run: Run) -> bool:
@@ -107,19 +107,19 @@ def _same(a: Run, b: Run) -> bool:
 # ---- joining ---------------------------------------------------------------------------------
 
 
-def _joined(runs: list[Run], join: float, layer: str) -> list[Loop]:
+def _joined(runs: list[Run], join: float, where: str) -> list[Loop]:
     """Loops of open runs. End 2 i is the start of run i, end 2 i + 1 its end."""
     if not runs:
         return []
     ends = np.concatenate([run.points[[0, -1], :2] for run in runs])
-    partner = _pair(ends, join, layer)
+    partner = _pair(ends, join, where)
     loose = np.flatnonzero(partner < 0)
     if len(loose):
-        raise DrawingError(_gap_message(ends, loose, join, layer))
+        raise DrawingError(_gap_message(ends, loose, join, where))
     return [_loop(runs, ends, partner, walk) for walk in _walks(partner)]
 
 
-def _pair(ends: FloatArray, join: float, layer: str) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+def _pair(ends: FloatArray, join: float, where: str) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
     """The partner of each end, -1 where there is none; exact meetings first, then wider ones."""
     partner = np.full(len(ends), -1, dtype=np.int64)
     reach = min(_EXACT, join) if join > 0.0 else _EXACT
@@ -127,7 +127,7 @@ def _pair(ends: FloatArray, join: float, layer: str) -> np.ndarray[tuple[int], n
         free = np.flatnonzero(partner < 0)
         for cluster in _clusters(ends[free], reach):
             if len(cluster) > 2:
-                raise DrawingError(_junction_message(ends[free[cluster]], layer))
+                raise DrawingError(_junction_message(ends[free[cluster]], where))
             partner[free[cluster]] = free[cluster[::-1]]
         if reach >= join:
             return partner
@@ -187,17 +187,17 @@ def _loop(
     return Loop(points=points, error=error + moved)
 
 
-def _junction_message(points: FloatArray, layer: str) -> str:
+def _junction_message(points: FloatArray, where: str) -> str:
     x, y = points[0]
     return (
-        f'layer "{layer}": {len(points)} ends meet at {show_point(x, y)}, so the way on is not '
-        "clear: delete lines drawn twice, and keep outlines that touch apart or on layers of "
-        "their own"
+        f"{where}: {len(points)} ends meet at {show_point(x, y)}, so the way on is not "
+        "clear: delete lines drawn twice, and keep outlines that touch apart or on layers "
+        "or in groups of their own"
     )
 
 
 def _gap_message(
-    ends: FloatArray, loose: np.ndarray[tuple[int], np.dtype[np.int64]], join: float, layer: str
+    ends: FloatArray, loose: np.ndarray[tuple[int], np.dtype[np.int64]], join: float, where: str
 ) -> str:
     """The narrowest gap between loose ends, the likeliest to be meant as closed."""
     free = ends[loose]
@@ -206,7 +206,7 @@ def _gap_message(
     (x, y), (u, v) = free[best], free[int(nearest[best, 1])]
     gap = float(distances[best, 1])
     return (
-        f'layer "{layer}": the outline is open between {show_point(x, y)} and {show_point(u, v)}, '
+        f"{where}: the outline is open between {show_point(x, y)} and {show_point(u, v)}, "
         f"a gap of {show_mm(gap)} where join is {show_mm(join)} ({len(loose)} loose ends in all): "
         "close it in the drawing, or raise join above the gap if it means nothing"
     )
@@ -221,27 +221,26 @@ class _Flat:
     shape: Polygon
 
 
-def _nested(loops: list[Loop], layer: str) -> Outline:
+def _nested(loops: list[Loop], where: str) -> Outline:
     """Regions by even-odd depth."""
     if not loops:
         return ()
-    flats = _distinct([_flat(loop, layer) for loop in loops])
-    _check_apart(flats, layer)
+    flats = _distinct([_flat(loop, where) for loop in loops])
+    _check_apart(flats, where)
     within = _containers(flats)
-    regions = []
-    for i, flat in enumerate(flats):
-        if len(within[i]) % 2 == 0:
-            depth = len(within[i]) + 1
-            holes = [
-                flats[j].loop
-                for j in range(len(flats))
-                if len(within[j]) == depth and i in within[j]
-            ]
-            regions.append(Region(outer=flat.loop, holes=tuple(holes)))
-    return tuple(regions)
+    holes: defaultdict[int, list[Loop]] = defaultdict(list)
+    for flat, around in zip(flats, within, strict=True):
+        if len(around) % 2 == 1:
+            nearest = next(i for i in around if len(within[i]) == len(around) - 1)
+            holes[nearest].append(flat.loop)
+    return tuple(
+        Region(outer=flat.loop, holes=tuple(holes[i]))
+        for i, flat in enumerate(flats)
+        if len(within[i]) % 2 == 0
+    )
 
 
-def _flat(loop: Loop, layer: str) -> _Flat:
+def _flat(loop: Loop, where: str) -> _Flat:
     """The loop with its flattening, refused if it crosses itself or has no inside."""
     bare = Loop(points=loop.points)
     x, y = loop.points[0, :2]
@@ -252,13 +251,13 @@ def _flat(loop: Loop, layer: str) -> _Flat:
         reason = crossing(shape)
         if reason:
             raise DrawingError(
-                f'layer "{layer}": the outline through {show_point(x, y)} {reason}: move its '
+                f"{where}: the outline through {show_point(x, y)} {reason}: move its "
                 "points so that it goes round once without meeting itself"
             )
     least = loop.error + 2.0 * TOLERANCES.flatten
     if shape.buffer(-1.1 * least).is_empty:
         raise DrawingError(
-            f'layer "{layer}": the outline at {show_point(x, y)} is nowhere wider than '
+            f"{where}: the outline at {show_point(x, y)} is nowhere wider than "
             f"{show_mm(2.2 * least)}: delete it or draw it as a closed shape"
         )
     return _Flat(loop=loop, shape=shape)
@@ -284,7 +283,7 @@ def _repeats(a: _Flat, b: _Flat) -> bool:
     return bool(a.shape.symmetric_difference(b.shape).area <= near * a.shape.length)
 
 
-def _check_apart(flats: list[_Flat], layer: str) -> None:
+def _check_apart(flats: list[_Flat], where: str) -> None:
     """Refuse loops that cross, touch, or come nearer than flattening can keep apart."""
     edges = [flat.shape.exterior for flat in flats]
     tree = shapely.STRtree(edges)
@@ -298,7 +297,7 @@ def _check_apart(flats: list[_Flat], layer: str) -> None:
             if not met.is_empty:
                 place = shapely.get_coordinates(met)[0]
             raise DrawingError(
-                f'layer "{layer}": two outlines cross or touch near {show_point(*place[:2])}: '
+                f"{where}: two outlines cross or touch near {show_point(*place[:2])}: "
                 f"join them into one, or draw them at least {show_mm(max(apart, 0.01))} apart"
             )
 

@@ -23,10 +23,12 @@ import math
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.interpolate import BSpline
 
 from toolpath.drawing.outline import FloatArray, arc_points
 from toolpath.errors import DrawingError
+from toolpath.tolerances import TOLERANCES
 
 MOST_POINTS = 200_000
 """Chords that one curve may be cut into; more means a drawing in the wrong unit."""
@@ -162,8 +164,38 @@ def spline(
     homogeneous = np.column_stack([control * weights[:, None], weights])
     spans = _bezier_spans(BSpline(knots, homogeneous, degree), len(control))
     _check_joined(spans)
-    corners, error = _chords(spans, tolerance)
+    _, starts, error = _chords(spans, tolerance)
+    corners = np.concatenate([starts, spans[-1:, -1, :2] / spans[-1:, -1, 2:]])
     return Run(points=np.column_stack([corners, np.zeros(len(corners))]), error=error)
+
+
+def cubics(control: FloatArray, tolerance: float) -> tuple[NDArray[np.int64], FloatArray, float]:
+    """Cubic Bézier curves, which need not meet, as chords.
+
+    Parameters
+    ----------
+    control : (n, 4, 2) array
+        The control points of each, mm.
+    tolerance : float
+        Largest distance between a curve and its chords, mm, either side.
+
+    Returns
+    -------
+    curve : (m,) array
+        For each chord, in order, the number of its curve.
+    starts : (m, 2) array
+        Where the chord starts; it leads to the next of its curve, or to that curve's end.
+    error : float
+        The largest distance reached, mm; 0 where all curves are straight.
+
+    Raises
+    ------
+    DrawingError
+        More than `MOST_POINTS` chords.
+    """
+    weights = np.ones((*control.shape[:2], 1))
+    places, starts, error = _chords(np.concatenate([control, weights], axis=2), tolerance)
+    return places.astype(np.int64), starts, error if error > TOLERANCES.rounding else 0.0
 
 
 def _unbent(points: FloatArray) -> FloatArray:
@@ -229,12 +261,12 @@ def _check_joined(spans: FloatArray) -> None:
         raise DrawingError(f"it jumps by {jumps.max():.3g} mm at a knot")
 
 
-def _chords(spans: FloatArray, tolerance: float) -> tuple[FloatArray, float]:
-    """Corners (m, 2) of chords within the tolerance of the curve, and the bound reached."""
+def _chords(spans: FloatArray, tolerance: float) -> tuple[FloatArray, FloatArray, float]:
+    """Chords within the tolerance of the spans: the place of each, which is the number of its
+    span and the share of it gone, its start (m, 2), in order, and the bound reached."""
     start = np.arange(len(spans), dtype=np.float64)
     width, error = 1.0, 0.0
     done: list[tuple[FloatArray, FloatArray]] = []
-    last = spans[-1, -1, :2] / spans[-1, -1, 2]
     found = 0
     while len(spans):
         far = _hull_distance(spans[..., :2] / spans[..., 2:])
@@ -247,9 +279,9 @@ def _chords(spans: FloatArray, tolerance: float) -> tuple[FloatArray, float]:
         left, right = _split(spans[~good])
         spans = np.concatenate([left, right])
         start = np.concatenate([start[~good], start[~good] + width])
-    order = np.argsort(np.concatenate([place for place, _ in done]))
-    corners = np.concatenate([corner for _, corner in done])[order]
-    return np.concatenate([corners, last[None, :]]), error
+    places = np.concatenate([place for place, _ in done])
+    order = np.argsort(places)
+    return places[order], np.concatenate([corner for _, corner in done])[order], error
 
 
 def _hull_distance(points: FloatArray) -> FloatArray:

@@ -61,8 +61,9 @@ US survey foot, inch, yard and mile (1200/3937 m to the foot).
 _MOST_BYTES = 100_000_000
 _MOST_ENTITIES = 100_000
 _DEEPEST = 40  # blocks within blocks; a block that holds itself never ends
-_FARTHEST = 1e9  # mm; beyond it float64 no longer tells 1e-6 mm, a ten-thousandth of join
-_IGNORED = ("POINT", "VIEWPORT")
+FARTHEST = 1e9
+"""mm; beyond it float64 no longer tells 1e-6 mm, a ten-thousandth of join."""
+_IGNORED = ("VIEWPORT",)
 
 
 def read_dxf(path: Path, layer: str, *, unit: float | None, join: float) -> Outline:
@@ -93,15 +94,15 @@ def read_dxf(path: Path, layer: str, *, unit: float | None, join: float) -> Outl
         but flat lines, arcs, circles, ellipses, splines, polylines and blocks of them, or they do
         not close. Points are ignored, hidden entities too.
     """
-    drawing = _open(path)
+    drawing = open_drawing(path)
     try:
-        per_unit = _per_unit(drawing, unit)
-        found = [item for item in _walk(drawing) if item.layer.casefold() == layer.casefold()]
+        per_unit = mm_per_unit(drawing, unit)
+        found = [item for item in _outlines(drawing) if on_layer(item, layer)]
         if not found:
-            raise DrawingError(_missing_message(drawing, layer))
+            raise DrawingError(missing_message(drawing, layer, _outlines(drawing)))
         world = np.diag([per_unit, per_unit, per_unit, 1.0])
         runs = [run for item in found for run in _runs(item, world)]
-        outline = chain(runs, join, layer)
+        outline = chain(runs, join, f'layer "{layer}"')
     except DrawingError as error:
         raise DrawingError(f"{path.name}: {error}") from error
     if not outline:
@@ -119,9 +120,9 @@ def layers(path: Path) -> tuple[str, ...]:
     DrawingError
         The file cannot be read as DXF.
     """
-    drawing = _open(path)
+    drawing = open_drawing(path)
     try:
-        return _used_layers(drawing)
+        return _used_layers(_outlines(drawing))
     except DrawingError as error:
         raise DrawingError(f"{path.name}: {error}") from error
 
@@ -129,8 +130,8 @@ def layers(path: Path) -> tuple[str, ...]:
 # ---- the file --------------------------------------------------------------------------------
 
 
-def _open(path: Path) -> Any:
-    """The parsed drawing; whatever the library makes of a broken file becomes a message."""
+def open_drawing(path: Path) -> Any:
+    """The parsed drawing; DrawingError for whatever the library makes of a broken file."""
     import ezdxf
 
     try:
@@ -153,7 +154,7 @@ def _open(path: Path) -> Any:
         ) from error
 
 
-def _per_unit(drawing: Any, unit: float | None) -> float:
+def mm_per_unit(drawing: Any, unit: float | None) -> float:
     """Millimetres per drawing unit."""
     if unit is not None:
         if not (math.isfinite(unit) and unit > 0.0):
@@ -168,9 +169,10 @@ def _per_unit(drawing: Any, unit: float | None) -> float:
     return INSUNITS_MM[code]
 
 
-def _missing_message(drawing: Any, layer: str) -> str:
+def missing_message(drawing: Any, layer: str, items: Iterable[Item]) -> str:
+    """Why nothing was found on a layer, with the layers of what could have been."""
     known = [entry.dxf.name for entry in drawing.layers]
-    used = _used_layers(drawing)
+    used = _used_layers(items)
     if layer.casefold() in {name.casefold() for name in known}:
         start = f'nothing is drawn on layer "{layer}"'
     else:
@@ -184,8 +186,8 @@ def _missing_message(drawing: Any, layer: str) -> str:
     return f"{start}; layers with something on them: {names}{hint}"
 
 
-def _used_layers(drawing: Any) -> tuple[str, ...]:
-    names = {item.layer.casefold(): item.layer for item in _walk(drawing)}
+def _used_layers(items: Iterable[Item]) -> tuple[str, ...]:
+    names = {item.layer.casefold(): item.layer for item in items}
     return tuple(sorted(names.values(), key=str.casefold))
 
 
@@ -193,7 +195,7 @@ def _used_layers(drawing: Any) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Item:
+class Item:
     """An entity as it stands in model space: its layer there and the map that brings it there,
     (4, 4) for row vectors, drawing units."""
 
@@ -202,8 +204,8 @@ class _Item:
     placed: FloatArray = field(repr=False)
 
 
-def _walk(drawing: Any) -> Iterator[_Item]:
-    """Every visible entity of model space with its blocks taken apart."""
+def walk(drawing: Any) -> Iterator[Item]:
+    """Every visible entity of model space with its blocks taken apart, points too."""
     try:
         for count, item in enumerate(_within(drawing.modelspace(), "0", np.eye(4), 0)):
             if count >= _MOST_ENTITIES:
@@ -218,9 +220,19 @@ def _walk(drawing: Any) -> Iterator[_Item]:
         raise DrawingError(f"it is broken ({error}): save the drawing as DXF again") from error
 
 
+def on_layer(item: Item, layer: str) -> bool:
+    """Whether an entity stands on a layer; names differ in capitals only by accident."""
+    return item.layer.casefold() == layer.casefold()
+
+
+def _outlines(drawing: Any) -> Iterator[Item]:
+    """What may be part of an outline: all but points."""
+    return (item for item in walk(drawing) if item.entity.dxftype() != "POINT")
+
+
 def _within(
     entities: Iterable[Any], outer_layer: str, placed: FloatArray, depth: int
-) -> Iterator[_Item]:
+) -> Iterator[Item]:
     for entity in entities:
         kind = entity.dxftype()
         known = entity.dxf.is_supported("invisible")
@@ -230,7 +242,7 @@ def _within(
         layer = outer_layer if own == "0" else own
         block = entity.block() if kind == "INSERT" else None
         if block is None or block.block.is_xref:
-            yield _Item(entity=entity, layer=layer, placed=placed)
+            yield Item(entity=entity, layer=layer, placed=placed)
             continue
         if depth >= _DEEPEST:
             raise DrawingError(
@@ -264,7 +276,7 @@ def _copies(insert: Any) -> Iterator[Any]:
 # ---- entities --------------------------------------------------------------------------------
 
 
-def _runs(item: _Item, world: FloatArray) -> list[Run]:
+def _runs(item: Item, world: FloatArray) -> list[Run]:
     """The runs of one entity in mm; messages get its kind, layer and place."""
     placed = item.placed @ world
     try:
@@ -277,25 +289,25 @@ def _runs(item: _Item, world: FloatArray) -> list[Run]:
         reason = str(error) if isinstance(error, DrawingError) else f"it is broken ({error})"
         kind = item.entity.dxftype()
         raise DrawingError(
-            f'layer "{item.layer}": the {kind} {_place(item.entity, placed)}cannot be part of an '
+            f'layer "{item.layer}": the {kind} {place_of(item.entity, placed)}cannot be part of an '
             f"outline: {reason}"
         ) from error
 
 
 def _check_near(run: Run) -> None:
-    if not (np.abs(run.points) < _FARTHEST).all():
+    if not (np.abs(run.points) < FARTHEST).all():
         raise DrawingError(
-            f"it reaches beyond {_FARTHEST / 1e6:g} km or holds no number: check the unit of the "
+            f"it reaches beyond {FARTHEST / 1e6:g} km or holds no number: check the unit of the "
             "drawing"
         )
 
 
-def _place(entity: Any, placed: FloatArray) -> str:
+def place_of(entity: Any, placed: FloatArray) -> str:
     """Where an entity stands, for a message, as far as it says so."""
     try:
         for name in ("start", "center", "insert"):
             if entity.dxf.hasattr(name):
-                x, y, z = _to_world(entity, entity.dxf.get(name), placed)
+                x, y, z = to_world(entity, entity.dxf.get(name), placed)
                 return f"at {show_point(x, y)} " if math.isfinite(x + y + z) else ""
     except Exception:  # a broken entity has no place
         return ""
@@ -305,7 +317,8 @@ def _place(entity: Any, placed: FloatArray) -> str:
 _OWN_PLANE = ("ARC", "CIRCLE", "LWPOLYLINE", "POLYLINE", "TEXT", "INSERT", "HATCH")
 
 
-def _to_world(entity: Any, point: Any, placed: FloatArray) -> FloatArray:
+def to_world(entity: Any, point: Any, placed: FloatArray) -> FloatArray:
+    """A point (3,) of an entity, given in the entity's own plane where it has one, in mm."""
     if entity.dxftype() in _OWN_PLANE:
         point = entity.ocs().to_wcs(point)
     return np.asarray((np.array([*point.xyz, 1.0]) @ placed)[:3], dtype=np.float64)
@@ -344,11 +357,12 @@ def _straight(points: FloatArray, placed: FloatArray) -> Run:
 def _placed_points(points: FloatArray, placed: FloatArray) -> FloatArray:
     """(n, 3) points in mm, refused if they do not lie flat."""
     world = np.column_stack([points, np.ones(len(points))]) @ placed
-    _check_flat(float(np.ptp(world[:, 2])) if np.isfinite(world).all() else math.nan)
+    check_flat(float(np.ptp(world[:, 2])) if np.isfinite(world).all() else math.nan)
     return np.asarray(world[:, :3], dtype=np.float64)
 
 
-def _check_flat(rise: float) -> None:
+def check_flat(rise: float) -> None:
+    """Raises DrawingError for an entity whose height (mm) changes."""
     if not math.isfinite(rise):
         raise DrawingError("it holds a number that is not finite")
     if rise > TOLERANCES.join:
@@ -364,7 +378,7 @@ def _in_plane(path: FloatArray, frame: FloatArray, placed: FloatArray) -> Run:
     if not (np.isfinite(path).all() and np.isfinite(total).all()):
         raise DrawingError("it holds a number that is not finite")
     reach = 2.0 * float(np.hypot(*np.ptp(path[:, :2], axis=0)))  # arcs of half a turn and all
-    _check_flat(float(np.hypot(total[0, 2], total[1, 2])) * reach)
+    check_flat(float(np.hypot(total[0, 2], total[1, 2])) * reach)
     return mapped(path, total[:2, :2].T, total[3, :2], TOLERANCES.flatten)
 
 
@@ -378,17 +392,17 @@ def _circular(entity: Any, placed: FloatArray) -> Iterator[Run]:
         return
     ocs = entity.ocs()
     rows = [ocs.ux * radius, ocs.uy * radius, ocs.uz, ocs.to_wcs(entity.dxf.center)]
-    yield _in_plane(turn_path(first, last), _frame(rows), placed)
+    yield _in_plane(turn_path(first, last), plane_frame(rows), placed)
 
 
 def _elliptic(entity: Any, placed: FloatArray) -> Run:
     """ELLIPSE: parameters run counter-clockwise about the extrusion, in radians."""
     dxf = entity.dxf
     rows = [dxf.major_axis, entity.minor_axis, dxf.extrusion, dxf.center]
-    return _in_plane(turn_path(dxf.start_param, dxf.end_param), _frame(rows), placed)
+    return _in_plane(turn_path(dxf.start_param, dxf.end_param), plane_frame(rows), placed)
 
 
-def _frame(rows: list[Any]) -> FloatArray:
+def plane_frame(rows: list[Any]) -> FloatArray:
     """(4, 4) of two axes, a normal and an origin, for row vectors."""
     frame = np.eye(4)
     frame[:, :3] = [row.xyz for row in rows]
@@ -421,7 +435,7 @@ def _bulged(
         return
     ocs = entity.ocs()
     axes = [ocs.ux, ocs.uy, ocs.uz, ocs.uz * elevation]
-    yield _in_plane(path, _frame(axes), placed)
+    yield _in_plane(path, plane_frame(axes), placed)
 
 
 def _old_polyline(entity: Any, placed: FloatArray) -> Iterator[Run]:

@@ -4,7 +4,7 @@ the memory, names against names."""
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,15 +13,15 @@ import shapely
 from toolpath.drawing.outline import Err, Region
 from toolpath.field.grid import Grid
 from toolpath.job.limits import BYTES_PER_CELL, CELL, FIELDS, MAX_CELLS, available_memory
-from toolpath.job.model import Blank, Cutter, Machine, Mesh, Piece, Shape
+from toolpath.job.model import Blank, Cutter, Heights, Machine, Mesh, Piece, Prism, Shape, Solid
 from toolpath.job.shapes import Drawn
 from toolpath.job.table import Table
 from toolpath.job.words import number_text, quoted
 from toolpath.tolerances import TOLERANCES
 
 ABSURD = 2.0
-"""A mesh larger than this many blanks from corner to corner is a fault: an inch taken for a
-millimetre is 25 times off."""
+"""A mesh, prism or measured top larger than this many blanks from corner to corner is a fault: an
+inch taken for a millimetre is 25 times off."""
 
 DRILL_SPEEDS: tuple[tuple[float, float, float], ...] = (
     (3.0, 1500.0, 2500.0),
@@ -31,6 +31,10 @@ DRILL_SPEEDS: tuple[tuple[float, float, float], ...] = (
 )
 """Diameter, slowest and fastest rev/min at which plastics are drilled (common practice, no
 source); in proportion between the rows, at the same speed of the rim below them, level above."""
+
+
+DIAL_NEAR = 0.1
+"""How far, as a share of a cutter's speed, the nearest step of the dial may be off."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -54,22 +58,35 @@ def check_names(tables: Iterable[Table], kind: str) -> None:
             )
 
 
-def check_size(table: Table, piece: Piece | None, outline: Region) -> None:
-    """A mesh that is far larger than the blank cannot lie in it: its unit is wrong.
+def check_size(table: Table, group: tuple[Piece, ...], outline: Region) -> None:
+    """A mesh, prism or measured top that is far larger than the blank cannot lie in it: its unit
+    is wrong. `group` holds one piece as often as it is repeated.
 
     One that merely sticks out is a warning, and not made here.
     """
-    if piece is None or not isinstance(piece.solid, Mesh):
-        return
-    side = float(np.ptp(piece.solid.vertices, axis=0).max())
+    side = _largest_side(group[0].solid) if group else 0.0
     blank = float(np.hypot(*np.ptp(outline.outer.points[:, :2], axis=0)))
     if side > ABSURD * blank:
-        show = table.reading.show
+        show, solid = table.reading.show, group[0].solid
+        name = solid.file.name if isinstance(solid, Mesh | Heights) else "the prism"
         table.fault(
             "solid",
-            f"{piece.solid.file.name} is {show(side)} on its largest side, the blank only "
+            f"{name} is {show(side)} on its largest side, the blank only "
             f"{show(blank)} from corner to corner: mend unit or scale",
         )
+
+
+def _largest_side(solid: Solid) -> float:
+    """The largest side of what was read from a file or drawn, mm; 0 for what is given in numbers,
+    which cannot be in a wrong unit alone."""
+    if isinstance(solid, Mesh | Heights):
+        points = solid.vertices if isinstance(solid, Mesh) else solid.points
+        return float(np.ptp(points, axis=0).max())
+    if isinstance(solid, Prism):
+        corners = [region.polygon(TOLERANCES.flatten, Err.OUTWARD) for region in solid.outline]
+        x0, y0, x1, y1 = shapely.total_bounds(corners)
+        return max(float(x1 - x0), float(y1 - y0), solid.height)
+    return 0.0
 
 
 def check_grid(table: Table, outline: Region, cell: float) -> None:
@@ -107,7 +124,7 @@ def check_inside(table: Table, key: str, drawn: Drawn, parts: Parts) -> None:
     """A cut's outline must lie within the blank."""
     if parts.drawn is None:
         return
-    past = _past(drawn.inner, parts.drawn.outer)
+    past = overhang(drawn.inner, parts.drawn.outer)
     if past is not None:
         show = table.reading.show
         sides = _sides(_box(drawn.inner), _box(parts.drawn.outer))
@@ -128,7 +145,7 @@ def check_islands(table: Table, islands: tuple[Drawn, ...], drawn: Drawn) -> Non
             )
 
 
-def _past(area: shapely.Geometry, bound: shapely.Geometry) -> tuple[float, float, float] | None:
+def overhang(area: shapely.Geometry, bound: shapely.Geometry) -> tuple[float, float, float] | None:
     """The point of an area that lies farthest outside another, and how far; None if none does."""
     if shapely.covers(bound, area):
         return None
@@ -160,23 +177,61 @@ def _sides(bounds: _Box, blank: _Box) -> list[tuple[str, float]]:
     return [(side, over) for side, over in far.items() if over > TOLERANCES.inside_blank]
 
 
-def check_room(table: Table, drawn: Drawn, islands: tuple[Drawn, ...], cutter: Cutter) -> None:
-    """In each region of an outline there must be a place that the cutter fits into."""
-    if math.isnan(cutter.diameter):
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Opening:
+    """What cutters must fit into: an outline without the islands that are left standing in it."""
+
+    drawn: Drawn
+    islands: tuple[Drawn, ...] = ()
+    finish: float = 0.0
+    """Left on the walls for one last pass, mm."""
+
+    def areas(self) -> list[shapely.Geometry]:
+        """The area of each region of the outline, never larger than the true one."""
+        standing = shapely.union_all([island.outer for island in self.islands])
+        return [
+            shapely.difference(region.polygon(TOLERANCES.flatten, Err.INWARD), standing)
+            for region in self.drawn.outline
+        ]
+
+
+def check_room(table: Table, opening: Opening, cutters: tuple[Cutter, ...]) -> None:
+    """The smallest cutter must fit into each region of an outline, the others into one of them;
+    what is left for the last pass must leave room for the smallest."""
+    if any(math.isnan(cutter.diameter) for cutter in cutters):
         return
-    standing = shapely.union_all([island.outer for island in islands])
-    for place, region in enumerate(drawn.outline, start=1):
-        area = shapely.difference(region.polygon(TOLERANCES.flatten, Err.INWARD), standing)
-        where = "" if len(drawn.outline) == 1 else f" (part {place} of {len(drawn.outline)})"
-        if area.is_empty:
+    areas, last = opening.areas(), cutters[-1]
+    for place, area in enumerate(areas, start=1):
+        where = "" if len(areas) == 1 else f" (part {place} of {len(areas)})"
+        if shapely.is_empty(area):
             table.fault("islands", f"cover the whole outline{where}: nothing is left to cut")
-        elif shapely.buffer(area, -cutter.radius).is_empty:
-            show = table.reading.show
+        elif not _takes(area, last.radius):
+            _fault_room(table, last, where, _widest(area))
+        elif not _takes(area, last.radius + opening.finish):
+            show, most = table.reading.show, (_widest(area) - last.diameter) / 2.0
             table.fault(
-                "cutter",
-                f"{quoted(cutter.name)} ({show(cutter.diameter)}) does not fit into the "
-                f"outline{where}: it takes one of less than {show(_widest(area))}",
+                "finish",
+                f"{show(opening.finish)} on the walls leaves no room for {quoted(last.name)} "
+                f"in the outline{where}: leave less than {show(max(most, 0.0))}",
             )
+    for cutter in cutters[:-1]:
+        if not any(_takes(area, cutter.radius) for area in areas):
+            _fault_room(table, cutter, "", max(_widest(area) for area in areas))
+
+
+def _takes(area: shapely.Geometry, radius: float) -> bool:
+    """Whether a disc fits into an area, which may be just as wide: a slot cut in one pass."""
+    slack = 2.0 * TOLERANCES.flatten
+    return not shapely.is_empty(shapely.buffer(area, slack - radius))
+
+
+def _fault_room(table: Table, cutter: Cutter, where: str, widest: float) -> None:
+    show = table.reading.show
+    table.fault(
+        "cutter",
+        f"{quoted(cutter.name)} ({show(cutter.diameter)}) does not fit into the "
+        f"outline{where}: it takes one of at most {show(widest)}",
+    )
 
 
 def _widest(area: shapely.Geometry) -> float:
@@ -189,24 +244,39 @@ def _widest(area: shapely.Geometry) -> float:
     return round(max(circles, default=0.0), 2)
 
 
-def check_points(table: Table, points: tuple[tuple[float, float], ...], parts: Parts) -> None:
-    """Every hole must lie within the blank."""
+Point = tuple[float, float]
+
+
+def check_points(table: Table, points: Mapping[str, Point], radius: float, parts: Parts) -> None:
+    """Every hole of that radius, under the key that names it, must lie within the blank."""
     if parts.drawn is None:
         return
-    show = table.reading.show
-    for place, (x, y) in enumerate(points, start=1):
+    show, blank = table.reading.show, parts.drawn.outer
+    edge = shapely.boundary(blank)
+    for key, (x, y) in points.items():
         if math.isnan(x + y):
             continue
-        far = float(shapely.distance(parts.drawn.outer, shapely.Point(x, y)))
+        far = float(shapely.distance(blank, shapely.Point(x, y)))
+        past = radius - float(shapely.distance(edge, shapely.Point(x, y)))
         if far > TOLERANCES.inside_blank:
             table.fault(
-                f"at[{place}]",
-                f"x = {show(x)}, y = {show(y)} lies {show(far)} outside the blank: move it",
+                key, f"x = {show(x)}, y = {show(y)} lies {show(far)} outside the blank: move it"
+            )
+        elif past > TOLERANCES.inside_blank:
+            table.fault(
+                key,
+                f"the hole of {show(2.0 * radius)} at x = {show(x)}, y = {show(y)} reaches "
+                f"{show(past)} past the edge of the blank: move it",
             )
 
 
-def check_length(table: Table, cutter: Cutter, depth: float, tip: float) -> None:
-    """Reach and flutes against the depth of a cut; `tip` is how deep the tip goes."""
+def check_length(
+    table: Table, cutter: Cutter, depth: float, tip: float, *, key: str = "cutter"
+) -> None:
+    """Reach and flutes against the depth of a cut; `tip` is how deep the tip goes.
+
+    The whole depth counts, even where what lies above was cut before or is wider.
+    """
     show, equal = table.reading.show, TOLERANCES.equal
     down = f"the {show(tip)} that this cut goes down"
     if tip > depth:
@@ -214,13 +284,13 @@ def check_length(table: Table, cutter: Cutter, depth: float, tip: float) -> None
     name = quoted(cutter.name)
     if cutter.reach + equal < tip:
         table.fault(
-            "cutter",
+            key,
             f"{name} reaches {show(cutter.reach)}, less than {down}: "
             "let it stick out more or take a longer one",
         )
     elif cutter.flute_length + equal < tip and cutter.shank > cutter.diameter - equal:
         table.fault(
-            "cutter",
+            key,
             f"{name} has flutes of {show(cutter.flute_length)}, less than {down}, and its shank "
             "is no thinner than they are: take longer flutes or a thinner shank",
         )
@@ -249,3 +319,18 @@ def _drill_speeds(diameter: float) -> tuple[float, float]:
         stretch * float(np.interp(diameter, table[:, 0], table[:, column])) for column in (1, 2)
     )
     return 10.0 * round(low / 10.0), 10.0 * round(high / 10.0)
+
+
+def warn_dial(table: Table, cutter: Cutter, machine: Machine) -> None:
+    """Warn of a speed that no step of the machine's dial comes near."""
+    if not machine.dial or math.isnan(cutter.rpm) or any(map(math.isnan, machine.dial)):
+        return
+    step = min(range(len(machine.dial)), key=lambda i: abs(machine.dial[i] - cutter.rpm))
+    speed = machine.dial[step]
+    if abs(speed - cutter.rpm) > DIAL_NEAR * cutter.rpm:
+        table.warn(
+            "rpm",
+            f"{number_text(cutter.rpm)} rev/min is more than {100 * DIAL_NEAR:.0f} % off every "
+            f"step of the dial: the nearest is step {step + 1} with {number_text(speed)} rev/min, "
+            "so set rpm to it and feed in proportion",
+        )

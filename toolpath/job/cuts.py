@@ -1,4 +1,4 @@
-"""Cuts of a job file, each checked against the blank and its cutter as it is read."""
+"""Cuts of a job file, each checked against the blank and its cutters as it is read."""
 
 from __future__ import annotations
 
@@ -6,20 +6,33 @@ import math
 from typing import TypedDict
 
 from toolpath.job.cross import (
+    Opening,
     Parts,
     check_inside,
     check_islands,
     check_length,
-    check_points,
     check_room,
-    warn_drill_speed,
 )
-from toolpath.job.keys import CUTS, CUTS_LATER
-from toolpath.job.limits import PLACE, SIZE
-from toolpath.job.model import Cut, Cutter, Drill, Pocket, Profile, ProfileSide, Shape, Side
+from toolpath.job.holes import read_holes
+from toolpath.job.keys import CUTS, CUTS_LATER, TABS
+from toolpath.job.ledges import read_ledge
+from toolpath.job.limits import GAP, SIZE, TABS_COUNT
+from toolpath.job.model import (
+    Cut,
+    Cutter,
+    Drill,
+    IfBlocked,
+    Pocket,
+    Profile,
+    ProfileSide,
+    Shape,
+    Side,
+    Tabs,
+)
 from toolpath.job.shapes import read_shape, read_shapes
 from toolpath.job.table import Table
-from toolpath.job.words import quoted, suggestion, value_text
+from toolpath.job.tools import fits, read_cutters
+from toolpath.job.words import quoted, value_text
 from toolpath.tolerances import TOLERANCES
 
 
@@ -29,8 +42,12 @@ class _Common(TypedDict):
     name: str
     face: Side
     cutter: Cutter
+    smaller: tuple[Cutter, ...]
     depth: float
     through: bool
+    below: float
+    through_hard: bool
+    if_blocked: IfBlocked
 
 
 def read_cut(table: Table, parts: Parts) -> Cut | None:
@@ -38,24 +55,36 @@ def read_cut(table: Table, parts: Parts) -> Cut | None:
     do = table.word("do", list(CUTS), None, CUTS_LATER)
     if not do:
         if table.values.get("do") not in CUTS_LATER:
-            _common(table, parts)
+            _common(table, parts, "pocket")
         return None
     table.allow(CUTS[do])
-    common = _common(table, parts)
-    _if_blocked(table, do)
+    common = _common(table, parts, do)
     reader = {"pocket": _pocket, "profile": _profile, "drill": _drill}[do]
     return reader(table, parts, common)
 
 
-def _common(table: Table, parts: Parts) -> _Common | None:
-    """Name, face, depth and cutter; None where the cutter is not to be had."""
+def _common(table: Table, parts: Parts, do: str) -> _Common | None:
+    """What all cuts have; None where the cutters are not to be had."""
     name = table.text("name", "a name")
     face = table.choice("face", Side)
     depth, through = _depth(table, parts)
-    cutter = _cutter(table, parts)
-    if cutter is None:
+    below = _below(table, depth)
+    cutters = read_cutters(table, parts.cutters, several=do == "pocket")
+    blocked = _if_blocked(table, do)
+    through_hard = table.flag("through_hard", False)
+    if cutters is None:
         return None
-    return _Common(name=name, face=face or Side.FRONT, cutter=cutter, depth=depth, through=through)
+    return _Common(
+        name=name,
+        face=face or Side.FRONT,
+        cutter=cutters[0],
+        smaller=cutters[1:],
+        depth=depth,
+        through=through,
+        below=below,
+        through_hard=bool(through_hard),
+        if_blocked=blocked,
+    )
 
 
 def _depth(table: Table, parts: Parts) -> tuple[float, bool]:
@@ -88,47 +117,46 @@ def _given_depth(table: Table, thickness: float) -> float:
     return math.nan
 
 
-def _cutter(table: Table, parts: Parts) -> Cutter | None:
-    raw = table.values.get("cutter")
-    if isinstance(raw, list):
-        table.fault("cutter", "not yet: a list of cutters comes with a later version; name one")
-        return None
-    name = table.text("cutter", "the name of a cutter")
-    if not name:
-        return None
-    if name not in parts.cutters:
-        hint = suggestion(name, parts.cutters) if parts.cutters else "there is no [[cutter]]"
-        table.fault("cutter", f"no cutter is named {quoted(name)}: {hint}")
-    return parts.cutters.get(name)
+def _below(table: Table, depth: float) -> float:
+    """The depth at which the material of a cut begins."""
+    below, show = table.length("below", GAP, 0.0), table.reading.show
+    if below >= depth - TOLERANCES.equal:
+        table.fault(
+            "below",
+            f"{show(below)} must be less than the depth of the cut ({show(depth)}): "
+            "nothing would be left to cut",
+        )
+        return math.nan
+    return below
 
 
-def _if_blocked(table: Table, do: str) -> None:
-    """``"stop"`` is all that there is so far, and all that a profile or drill may ever say."""
+def _if_blocked(table: Table, do: str) -> IfBlocked:
+    """``"stop"`` is all that a profile or drill may ever say."""
+    default = IfBlocked.STOP
+    raw = table.values.get("if_blocked", default.value)
     if do == "pocket":
-        table.word("if_blocked", ("stop",), "stop", ("rise", "pillar"))
-        return
-    raw = table.values.get("if_blocked", "stop")
-    if raw in ("rise", "pillar"):
+        return table.choice("if_blocked", IfBlocked, default) or default
+    if raw in (IfBlocked.RISE.value, IfBlocked.PILLAR.value):
         table.fault("if_blocked", f'{value_text(raw)} does not hold for do = "{do}": use "stop"')
     else:
-        table.word("if_blocked", ("stop",), "stop")
+        table.word("if_blocked", (default.value,), default.value)
+    return default
 
 
-def _fits(table: Table, cutter: Cutter, good: tuple[Shape, ...], do: str) -> bool:
-    """Whether a cutter of that shape can make the cut, with a fault where it cannot."""
-    if cutter.shape in good:
-        return True
-    name, shape = quoted(cutter.name), cutter.shape.value
-    if cutter.shape is Shape.DRILL:
-        table.fault("cutter", f"{name} is a drill, which cannot cut sideways: take a flat one")
-        return False
-    words = " or ".join(shape.value for shape in good)
-    table.fault(
-        "cutter",
-        f'not yet: do = "{do}" with a {shape} cutter ({name}) comes with a later version; '
-        f"use one of shape {words}",
-    )
-    return False
+def _finish(table: Table, common: _Common | None) -> float:
+    """What is left on the walls: less than the last pass, one cutter wide, can take."""
+    finish, show = table.length("finish", GAP, 0.0), table.reading.show
+    if common is None:
+        return finish
+    last = (common["cutter"], *common["smaller"])[-1]
+    if finish >= last.diameter:
+        table.fault(
+            "finish",
+            f"{show(finish)} must be less than the diameter of {quoted(last.name)} "
+            f"({show(last.diameter)}), which takes it in one pass",
+        )
+        return math.nan
+    return finish
 
 
 def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None:
@@ -137,17 +165,23 @@ def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None
     if drawn is not None:
         check_inside(table, "outline", drawn, parts)
         check_islands(table, islands or (), drawn)
+    depths = (common["below"], common["depth"]) if common else (math.nan, math.nan)
+    ledge = read_ledge(table, drawn, depths, parts)
+    finish = _finish(table, common)
     if common is None:
         return None
-    cutter = common["cutter"]
-    if _fits(table, cutter, (Shape.FLAT,), "pocket"):
-        check_length(table, cutter, common["depth"], common["depth"])
+    cutters = (common["cutter"], *common["smaller"])
+    good = [fits(table, cutter, (Shape.FLAT,), 'do = "pocket"') for cutter in cutters]
+    if all(good):
+        for cutter in cutters:
+            check_length(table, cutter, common["depth"], common["depth"])
         if drawn is not None and islands is not None:
-            check_room(table, drawn, islands, cutter)
+            opening = Opening(drawn=drawn, islands=islands, finish=finish)
+            check_room(table, opening, cutters)
     if drawn is None or islands is None:
         return None
     standing = tuple(region for island in islands for region in island.outline)
-    return Pocket(**common, outline=drawn.outline, islands=standing)
+    return Pocket(**common, outline=drawn.outline, islands=standing, ledge=ledge, finish=finish)
 
 
 def _profile(table: Table, parts: Parts, common: _Common | None) -> Profile | None:
@@ -155,64 +189,59 @@ def _profile(table: Table, parts: Parts, common: _Common | None) -> Profile | No
     side = table.choice("side", ProfileSide)
     if drawn is not None:
         check_inside(table, "outline", drawn, parts)
+    finish = _finish(table, common)
+    if side is ProfileSide.CENTRE and finish > 0.0:
+        table.fault("finish", 'holds for side = "outer" and "inner" only: leave it out')
+    tabs = _tabs(table, parts, common)
     if common is None:
         return None
     cutter = common["cutter"]
     good = (Shape.FLAT, Shape.BALL, Shape.BULL, Shape.VEE)
-    if _fits(table, cutter, good, "profile"):
+    if fits(table, cutter, good, 'do = "profile"'):
         check_length(table, cutter, common["depth"], common["depth"])
         if drawn is not None and side is ProfileSide.INNER and cutter.shape is not Shape.VEE:
-            check_room(table, drawn, (), cutter)
+            check_room(table, Opening(drawn=drawn, finish=finish), (cutter,))
     if drawn is None or side is None:
         return None
-    return Profile(**common, outline=drawn.outline, side=side)
+    return Profile(**common, outline=drawn.outline, side=side, tabs=tabs, finish=finish)
+
+
+def _tabs(table: Table, parts: Parts, common: _Common | None) -> Tabs | None:
+    """The tabs of a profile, lower than what it cuts of the thinnest blank."""
+    found = read_tabs(table)
+    if found is None or common is None:
+        return found
+    deep, show = common["depth"], table.reading.show
+    if common["through"]:
+        deep = parts.blank.thickness - parts.blank.thickness_within
+    if found.height >= deep - common["below"] - TOLERANCES.equal:
+        table.fault(
+            "tabs: height",
+            f"{show(found.height)} must be less than the {show(deep - common['below'])} that "
+            "this cut takes: make the tabs lower",
+        )
+    return found
+
+
+def read_tabs(table: Table) -> Tabs | None:
+    """``tabs = { count, width, height }``; None where the table has none."""
+    tabs = table.table("tabs", optional=True)
+    if tabs.void:
+        return None
+    tabs.allow(TABS)
+    return Tabs(
+        count=tabs.whole("count", TABS_COUNT),
+        width=tabs.length("width", SIZE),
+        height=tabs.length("height", SIZE),
+    )
 
 
 def _drill(table: Table, parts: Parts, common: _Common | None) -> Drill | None:
-    points = _points(table)
-    check_points(table, points, parts)
+    if table.length("finish", GAP, 0.0) > 0.0:
+        table.fault("finish", 'does not hold for do = "drill", which leaves nothing: leave it out')
+    cutter = common["cutter"] if common else None
+    depth = common["depth"] if common else math.nan
+    holes = read_holes(table, cutter, depth, parts)
     if common is None:
-        table.length("peck", SIZE, 1.0)
         return None
-    cutter = common["cutter"]
-    peck = table.length("peck", SIZE, cutter.diameter)
-    _bore(table, cutter)
-    if _fits(table, cutter, (Shape.DRILL, Shape.FLAT), "drill"):
-        depth = common["depth"]
-        tip = depth + (cutter.point_length if cutter.shape is Shape.DRILL else 0.0)
-        check_length(table, cutter, depth, tip)
-        warn_drill_speed(table, cutter)
-    return Drill(**common, at=points, peck=peck, diameter=cutter.diameter)
-
-
-def _bore(table: Table, cutter: Cutter) -> None:
-    """The diameter of the holes, which a drill cut may state."""
-    if not table.has("diameter"):
-        return
-    diameter, show = table.length("diameter", SIZE), table.reading.show
-    if diameter > cutter.diameter + TOLERANCES.equal:
-        table.fault(
-            "diameter",
-            f"not yet: holes of {show(diameter)} with a cutter of {show(cutter.diameter)} come "
-            "with a later version; take a cutter of that diameter, or a pocket",
-        )
-    elif diameter < cutter.diameter - TOLERANCES.equal:
-        table.fault(
-            "diameter",
-            f"{show(diameter)} is narrower than the cutter {quoted(cutter.name)} "
-            f"({show(cutter.diameter)}): take a thinner cutter",
-        )
-
-
-def _points(table: Table) -> tuple[tuple[float, float], ...]:
-    if isinstance(table.values.get("at"), dict):
-        table.fault("at", "not yet: patterns of holes come with a later version; list the points")
-        return ()
-    raw = table.array("at", "the holes, [[x, y], …]")
-    if not raw and table.values.get("at") == []:
-        table.fault("at", "has no holes: give at least one [x, y]")
-    pairs = (
-        table.as_lengths(f"at[{place}]", entry, "[x, y]", PLACE)
-        for place, entry in enumerate(raw, start=1)
-    )
-    return tuple((x, y) for x, y in pairs)
+    return Drill(**common, at=holes.at, peck=holes.peck, diameter=holes.diameter)

@@ -45,9 +45,8 @@ def _family(label: str, kinds: Mapping[str, Keys]) -> dict[str, Keys]:
 TOP = Keys(
     now=(
         *("name", "units", "blank", "face", "machine", "check"),
-        *("cutter", "piece", "clamp", "cut"),
+        *("cutter", "piece", "clamp", "cut", "plate", "pins", "measured"),
     ),
-    later={"plate": None, "measured": None},
 )
 BLANK = Keys(now=("outline", "thickness", "thickness_within", "material", "turn_over"))
 FACES = Keys(now=("front", "back"))
@@ -56,6 +55,7 @@ MACHINE = Keys(
     now=(
         *("travel", "feed_max", "rapid", "acceleration", "spindle", "safe_height", "nut"),
         *("spoilboard", "path_error", "arcs", "decimals", "spindle_wait", "wait_unit", "wait"),
+        "dial",
     ),
     later={"canned_cycles": False},
 )
@@ -82,10 +82,11 @@ CUTTERS = _family(
 PIECE = Keys(
     now=(
         *("name", "solid", "at", "from_front", "from_back", "turn", "rule"),
-        *("clearance", "drift", "hardness"),
+        *("clearance", "drift", "hardness", "repeat"),
     ),
-    later={"repeat": None, "measured": None},
+    later={"measured": None},
 )
+REPEAT = Keys(now=("count", "step"))
 DRIFT = Keys(now=("side", "rise", "turn"))
 SOLIDS = _family(
     'kind = "{}"',
@@ -94,10 +95,8 @@ SOLIDS = _family(
         "cylinder": Keys(now=("kind", "diameter", "height")),
         "sphere": Keys(now=("kind", "diameter")),
         "mesh": Keys(now=("kind", "file", "unit", "scale", "tilt")),
-        "prism": Keys(now=("kind",), later={"outline": None, "height": None}),
-        "heights": Keys(
-            now=("kind",), later={"file": None, "size": None, "low": None, "high": None}
-        ),
+        "prism": Keys(now=("kind", "outline", "height")),
+        "heights": Keys(now=("kind", "file", "size", "low", "high")),
     },
 )
 
@@ -111,30 +110,53 @@ SHAPES = _family(
         "polygon": Keys(now=("polygon",)),
         "slot": Keys(now=("slot",)),
         "dxf": Keys(now=("dxf", "layer", "unit", "join")),
-        "svg": Keys(now=("svg", "id")),
+        "svg": Keys(now=("svg", "id", "join")),
     },
 )
 
-_CUT = ("name", "face", "do", "depth", "through", "cutter", "if_blocked")
-_CUT_LATER: dict[str, object] = {"below": 0, "finish": 0, "through_hard": False}
+_CUT = (
+    *("name", "face", "do", "depth", "through", "below", "cutter", "if_blocked"),
+    *("through_hard", "finish"),
+)
 CUTS = _family(
     'do = "{}"',
     {
-        "pocket": Keys(
-            now=(*_CUT, "outline", "islands"),
-            later={**_CUT_LATER, "ledge": None, "engage": None},
-        ),
-        "profile": Keys(now=(*_CUT, "outline", "side"), later={**_CUT_LATER, "tabs": None}),
-        "drill": Keys(now=(*_CUT, "at", "diameter", "peck"), later={**_CUT_LATER, "pattern": None}),
+        "pocket": Keys(now=(*_CUT, "outline", "islands", "ledge"), later={"engage": None}),
+        "profile": Keys(now=(*_CUT, "outline", "side", "tabs")),
+        "drill": Keys(now=(*_CUT, "at", "diameter", "peck")),
     },
 )
 CUTS_LATER = ("face", "relief", "edge", "engrave")
 """What `do` will also say."""
+LEDGES = _family(
+    "a ledge with {}",
+    {"outline": Keys(now=("outline", "depth")), "width": Keys(now=("width", "depth"))},
+)
+TABS = Keys(now=("count", "width", "height"))
+PATTERNS = _family(
+    "a pattern with {}",
+    {
+        "from": Keys(now=("from", "step", "count")),
+        "centre": Keys(now=("centre", "radius", "count", "first")),
+        "dxf": Keys(now=("dxf", "layer", "unit")),
+    },
+)
+
+PLATE = Keys(now=("for", "gap", "cutter", "stock", "tabs", "skin", "screws"))
+STOCK = Keys(now=("size", "thickness", "material"))
+SCREWS = Keys(
+    now=("diameter", "count", "at", "pilot", "depth", "edge", "slack", "hole"),
+)
+PINS = Keys(now=("cutter", "diameter", "board", "inset", "at", "mark"))
+MEASURED = Keys(now=("size", "thickness"))
 
 ALL: tuple[Keys, ...] = (
-    *(TOP, BLANK, FACES, FACE, MACHINE, NUT, CHECK, PIECE, DRIFT, CLAMP),
+    *(TOP, BLANK, FACES, FACE, MACHINE, NUT, CHECK, PIECE, REPEAT, DRIFT, CLAMP),
     *CUTTERS.values(),
     *SOLIDS.values(),
     *SHAPES.values(),
     *CUTS.values(),
+    *LEDGES.values(),
+    *PATTERNS.values(),
+    *(TABS, PLATE, STOCK, SCREWS, PINS, MEASURED),
 )

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -17,6 +19,7 @@ from toolpath.job.limits import (
     GAP,
     SECONDS,
     SIZE,
+    SPEED,
     SPEED_OR_STILL,
 )
 from toolpath.job.model import (
@@ -31,6 +34,7 @@ from toolpath.job.model import (
 )
 from toolpath.job.shapes import Drawn, read_shape
 from toolpath.job.table import Table
+from toolpath.job.words import number_text
 from toolpath.units import Unit
 
 _STAND_IN = Region(outer=Loop.of_polygon(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])))
@@ -114,6 +118,7 @@ def read_machine(table: Table) -> Machine:
         decimals=decimals,
         spindle_wait=wait,
         wait_in_ms=in_ms,
+        dial=_dial(table),
     )
 
 
@@ -123,6 +128,25 @@ def _spindle(table: Table) -> tuple[float, float]:
         table.fault("spindle", "must hold the slowest speed, then the fastest, in rev/min")
         return math.nan, math.nan
     return low, high
+
+
+def _dial(table: Table) -> tuple[float, ...]:
+    """Rev/min of the steps of a dial, which may be absent."""
+    form = "the rev/min of its steps, [10000, 12000, …]"
+    raw = table.array("dial", form, optional=True)
+    if raw == [] and table.has("dial") and isinstance(table.values["dial"], list):
+        table.fault("dial", f"has no steps: give {form}, or leave it out")
+    entries = {f"dial[{place}]": entry for place, entry in enumerate(raw, start=1)}
+    each = replace(table, values=entries)
+    speeds = tuple(each.number(key, SPEED, "rev/min") for key in entries)
+    for place, (slower, faster) in enumerate(pairwise(speeds), start=2):
+        if faster <= slower:
+            table.fault(
+                f"dial[{place}]",
+                f"{number_text(faster)} rev/min must be more than the step before it "
+                f"({number_text(slower)} rev/min)",
+            )
+    return speeds
 
 
 def _nut(table: Table) -> Nut:

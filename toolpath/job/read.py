@@ -9,15 +9,19 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from toolpath.drawing.outline import Region
 from toolpath.errors import Fault, FaultsError
-from toolpath.job.cross import Parts, check_grid, check_names, check_size
+from toolpath.job.cross import Parts, check_grid, check_names, check_size, warn_dial
 from toolpath.job.cuts import read_cut
 from toolpath.job.cutters import read_cutter
 from toolpath.job.keys import TOP
 from toolpath.job.limits import MAX_JOB_BYTES, MAX_KEY_PARTS
-from toolpath.job.model import Cutter, Job, Machine
+from toolpath.job.measured import read_measured
+from toolpath.job.model import Cutter, Job, Machine, Piece
 from toolpath.job.parts import read_blank, read_check, read_clamp, read_machine, read_zero
-from toolpath.job.solids import read_piece
+from toolpath.job.pins import Around, read_pins
+from toolpath.job.plates import read_plates
+from toolpath.job.solids import read_pieces
 from toolpath.job.table import Reading, Table
 from toolpath.job.words import escaped
 from toolpath.units import Unit
@@ -36,7 +40,8 @@ def read_job(path: Path) -> Job:
     ------
     FaultsError
         The file cannot be read, is no TOML, or holds faults: all of them, in the order blank,
-        faces, machine, check, cutters, pieces, clamps, cuts; the first `MAX_FAULTS` at most.
+        faces, machine, check, cutters, pieces, clamps, cuts, plates, pins, measured blank; the
+        first `MAX_FAULTS` at most.
     """
     values = _parse(path, _load(path))
     reading = Reading(file=path, sources=[path])
@@ -126,17 +131,23 @@ def _job(top: Table) -> Job | None:
     if drawn is not None:
         check_grid(check_table, blank.outline, check.cell)
     cutters = _cutters(top, machine)
-    piece_tables = top.tables("piece")
-    check_names(piece_tables, "piece")
-    pieces = [read_piece(table, check.clearance) for table in piece_tables]
-    if drawn is not None:
-        for table, piece in zip(piece_tables, pieces, strict=True):
-            check_size(table, piece, blank.outline)
+    pieces = _pieces(top, check.clearance, None if drawn is None else blank.outline)
     clamps = [read_clamp(table, place) for place, table in enumerate(top.tables("clamp"), 1)]
     cut_tables = top.tables("cut")
     check_names(cut_tables, "cut")
     parts = Parts(blank=blank, drawn=drawn, machine=machine, cutters=cutters)
     cuts = [read_cut(table, parts) for table in cut_tables]
+    names = (str(table.values.get("name")) for table in cut_tables)
+    plates = read_plates(top.tables("plate"), dict(zip(names, cuts, strict=True)), parts)
+    good = tuple(cut for cut in cuts if cut is not None)
+    around = Around(
+        cuts=good,
+        clamps=tuple(clamp for clamp in clamps if clamp is not None),
+        clearance=check.clearance,
+        whole=len(good) == len(cuts),
+    )
+    pins = read_pins(top.table("pins", optional=True), around, parts)
+    measured = read_measured(top.table("measured", optional=True), around, parts)
     if reading.faults:
         return None
     return Job(
@@ -148,12 +159,26 @@ def _job(top: Table) -> Job | None:
         machine=machine,
         check=check,
         cutters=cutters,
-        pieces=tuple(piece for piece in pieces if piece is not None),
-        clamps=tuple(clamp for clamp in clamps if clamp is not None),
-        cuts=tuple(cut for cut in cuts if cut is not None),
+        pieces=pieces,
+        clamps=around.clamps,
+        cuts=(*pins[1], *good) if pins else good,
+        plates=tuple(plates),
+        pins=pins[0] if pins else None,
+        measured=measured,
         warnings=tuple(reading.warnings),
         sources=tuple(reading.sources),
     )
+
+
+def _pieces(top: Table, clearance: float, outline: Region | None) -> tuple[Piece, ...]:
+    """All pieces, those repeated one by one; `outline` is the blank's, None after a fault."""
+    tables = top.tables("piece")
+    check_names(tables, "piece")
+    groups = read_pieces(tables, clearance)
+    if outline is not None:
+        for table, group in zip(tables, groups, strict=False):
+            check_size(table, group, outline)
+    return tuple(piece for group in groups for piece in group)
 
 
 def _cutters(top: Table, machine: Machine) -> dict[str, Cutter]:
@@ -164,6 +189,7 @@ def _cutters(top: Table, machine: Machine) -> dict[str, Cutter]:
     named: dict[str, Cutter] = {}
     for table in tables:
         cutter = read_cutter(table, machine)
+        warn_dial(table, cutter, machine)
         named.setdefault(cutter.name, cutter)
     named.pop("", None)
     return named

@@ -1,4 +1,4 @@
-"""Shapes of a job file (rect, circle, polygon, slot, dxf) turned into outlines."""
+"""Shapes of a job file (rect, circle, polygon, slot, dxf, svg) turned into outlines."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import shapely
 from toolpath.drawing.dxf import read_dxf
 from toolpath.drawing.outline import Err, Outline, Region
 from toolpath.drawing.shapes import circle, polygon, rect, slot
+from toolpath.drawing.svg import read_svg
 from toolpath.errors import DrawingError
 from toolpath.job.files import file_unit, named_file
 from toolpath.job.keys import SHAPES
@@ -66,9 +67,6 @@ def shape_of(table: Table) -> Drawn | None:
         return None
     kind = kinds[0]
     table.allow(SHAPES[kind])
-    if kind == "svg":
-        table.fault(kind, "not yet: drawings as SVG come with a later version; use dxf")
-        return None
     try:
         outline = _READERS[kind](table)
         return None if outline is None else _drawn(outline)
@@ -80,12 +78,11 @@ def shape_of(table: Table) -> Drawn | None:
 
 
 def _fault_kinds(table: Table, kinds: list[str]) -> None:
-    known = [kind for kind in SHAPES if kind != "svg"]
     if kinds:
         table.fault("", f"holds {' and '.join(kinds)}: one shape at a time")
         return
     foreign = [key for key in table.values if all(key not in keys.now for keys in SHAPES.values())]
-    hint = suggestion(foreign[0], known) if foreign else f"known are {', '.join(known)}"
+    hint = suggestion(foreign[0], SHAPES) if foreign else f"known are {', '.join(SHAPES)}"
     table.fault("", f"names no shape: {hint}")
 
 
@@ -167,10 +164,20 @@ def _dxf(table: Table) -> Outline | None:
     return outline
 
 
+def _svg(table: Table) -> Outline | None:
+    file = named_file(table, "svg", MAX_DRAWING_BYTES)
+    name = table.text("id", "the id of a shape or group in the drawing")
+    join = table.length("join", SIZE, TOLERANCES.join)
+    if file is None or not name or not _good(join):
+        return None
+    return read_svg(file, name, join=join)
+
+
 _READERS: dict[str, Callable[[Table], Outline | None]] = {
     "rect": _rect,
     "circle": _circle,
     "polygon": _polygon,
     "slot": _slot,
     "dxf": _dxf,
+    "svg": _svg,
 }

@@ -3,47 +3,67 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 
+from toolpath.drawing.heights import Surface, grid_surface, is_point_list, point_surface
 from toolpath.drawing.mesh import read_mesh
+from toolpath.drawing.samples import read_samples
 from toolpath.errors import DrawingError
 from toolpath.job.files import file_unit, named_file
-from toolpath.job.keys import DRIFT, PIECE, SOLIDS
-from toolpath.job.limits import DRIFT_TURN, GAP, MAX_MESH_BYTES, PLACE, SCALE, SIZE, TURN
+from toolpath.job.keys import DRIFT, PIECE, REPEAT, SOLIDS
+from toolpath.job.limits import (
+    DRIFT_TURN,
+    GAP,
+    MAX_DRAWING_BYTES,
+    MAX_ENTRIES,
+    MAX_MESH_BYTES,
+    PLACE,
+    SCALE,
+    SIZE,
+    TURN,
+)
 from toolpath.job.model import (
     Box,
     Cylinder,
     Drift,
     Hardness,
+    Heights,
     Mesh,
     Piece,
+    Prism,
     Rule,
     Side,
     Solid,
     Sphere,
 )
+from toolpath.job.shapes import read_shape
 from toolpath.job.table import Table
+from toolpath.job.words import quoted
 
-_LATER = ("prism", "heights")
 _NO_UNIT = 'missing: a mesh says nothing of its unit: give unit = "mm" (or "in", "cm", "m")'
 
 
-def read_piece(table: Table, clearance: float) -> Piece | None:
-    """One ``[[piece]]``; `clearance` is that of ``[check]``. None where a part is faulty."""
+def read_piece(table: Table, clearance: float) -> tuple[Piece, ...]:
+    """One ``[[piece]]``, as often as it is repeated; `clearance` is that of ``[check]``. Empty
+    where a part is faulty."""
     table.allow(PIECE)
     name = table.text("name", "a name")
     solid = _solid(table.table("solid"))
     x, y = table.lengths("at", "[x, y]", PLACE)
     side, depth = _depth(table)
     turn = table.degrees("turn", TURN, 0.0)
-    table.choice("rule", Rule, Rule.KEEP, later=("may-cut",))
+    rule = table.choice("rule", Rule, Rule.KEEP)
     gap = table.length("clearance", GAP, clearance)
     drift = _drift(table.table("drift", optional=True))
     hardness = table.choice("hardness", Hardness, Hardness.STONE)
-    if solid is None or hardness is None:
-        return None
-    return Piece(
+    steps = _steps(table)
+    if solid is None or hardness is None or rule is None:
+        return ()
+    piece = Piece(
         name=name,
         solid=solid,
         at=(x, y),
@@ -51,9 +71,75 @@ def read_piece(table: Table, clearance: float) -> Piece | None:
         depth=depth,
         clearance=gap,
         turn=turn,
+        rule=rule,
         drift=drift,
         hardness=hardness,
     )
+    if not table.has("repeat"):
+        return (piece,)
+    return tuple(
+        replace(piece, name=f"{name} {place}", at=(x + dx, y + dy))
+        for place, (dx, dy) in enumerate(steps, start=1)
+    )
+
+
+def read_pieces(tables: Sequence[Table], clearance: float) -> list[tuple[Piece, ...]]:
+    """The pieces of all tables, a group for each; their names differ and their count is limited."""
+    groups: list[tuple[Piece, ...]] = []
+    count = 0
+    for table in tables:
+        groups.append(read_piece(table, clearance))
+        count += len(groups[-1])
+        if count > MAX_ENTRIES:
+            key = "repeat" if table.has("repeat") else ""
+            table.fault(key, f"makes {count} pieces in all; at most {MAX_ENTRIES} are read")
+            break
+    _check_repeats(tables[: len(groups)], groups)
+    return groups
+
+
+def _check_repeats(tables: Sequence[Table], groups: Sequence[tuple[Piece, ...]]) -> None:
+    """No name that a repeated piece makes may be used twice."""
+    first: dict[str, int] = {}
+    for place, (table, group) in enumerate(zip(tables, groups, strict=True), start=1):
+        for piece in group:
+            other = first.setdefault(piece.name, place)
+            if other != place and (table.has("repeat") or tables[other - 1].has("repeat")):
+                table.fault("name", f"{quoted(piece.name)} is made by piece[{other}] too: rename")
+                break
+
+
+def _steps(table: Table) -> list[tuple[float, float]]:
+    """How far each of the repeated pieces lies from `at`, row by row; empty after a fault."""
+    repeat = table.table("repeat", optional=True)
+    repeat.allow(REPEAT)
+    if repeat.void:
+        return []
+    dx, dy = repeat.lengths("step", "[x, y]", PLACE)
+    most = (1, MAX_ENTRIES)
+    if not isinstance(repeat.values.get("count"), list):
+        count = repeat.whole("count", most)
+        if count > 1 and dx == dy == 0.0:
+            repeat.fault("step", "is [0, 0]: the pieces would lie in one place")
+        return [(place * dx, place * dy) for place in range(count)]
+    across, up = _counts(repeat, most)
+    for key, many, step in (("step[1]", across, dx), ("step[2]", up, dy)):
+        if many > 1 and step == 0.0:
+            repeat.fault(key, "is 0: the pieces would lie in one place")
+    if across * up > MAX_ENTRIES:
+        repeat.fault("count", f"makes {across * up} pieces; at most {MAX_ENTRIES} are read")
+        return []
+    return [(column * dx, row * dy) for row in range(up) for column in range(across)]
+
+
+def _counts(repeat: Table, most: tuple[int, int]) -> tuple[int, int]:
+    """The two numbers of a count = [across, up], each judged as a number of its own."""
+    raw = repeat.values["count"]
+    if len(raw) != 2:
+        repeat.fault("count", f"holds {len(raw)} numbers: give [across, up], or one for a row")
+        return 1, 1
+    each = replace(repeat, values={f"count[{place}]": raw[place - 1] for place in (1, 2)})
+    return each.whole("count[1]", most), each.whole("count[2]", most)
 
 
 def _depth(table: Table) -> tuple[Side, float]:
@@ -82,8 +168,7 @@ def _drift(table: Table) -> Drift:
 def _solid(table: Table) -> Solid | None:
     if table.void:
         return None
-    kinds = [kind for kind in SOLIDS if kind not in _LATER]
-    kind = table.word("kind", kinds, None, _LATER)
+    kind = table.word("kind", list(SOLIDS), None)
     if not kind:
         return None
     table.allow(SOLIDS[kind])
@@ -96,7 +181,13 @@ def _solid(table: Table) -> Solid | None:
         )
     if kind == "sphere":
         return Sphere(diameter=table.length("diameter", SIZE))
-    return _mesh(table)
+    return {"prism": _prism, "heights": _heights, "mesh": _mesh}[kind](table)
+
+
+def _prism(table: Table) -> Prism | None:
+    drawn = read_shape(table, "outline")
+    height = table.length("height", SIZE)
+    return None if drawn is None else Prism(outline=drawn.outline, height=height)
 
 
 def _mesh(table: Table) -> Mesh | None:
@@ -125,3 +216,50 @@ def _mesh(table: Table) -> Mesh | None:
         watertight=data.watertight,
         tilt=tilt,
     )
+
+
+def _heights(table: Table) -> Heights | None:
+    file = named_file(table, "file", MAX_DRAWING_BYTES)
+    if file is None:
+        return None
+    try:
+        surface = _listed(table, file) if is_point_list(file) else _grid(table, file)
+    except DrawingError as error:
+        table.fault("file", str(error))
+        return None
+    if surface is None:
+        return None
+    size = float(np.ptp(surface.points, axis=0).max())
+    if SIZE.breach(size):
+        table.fault("file", f"is {table.reading.show(size)} large: look at its numbers")
+        return None
+    return Heights(file=file, points=surface.points, triangles=surface.triangles)
+
+
+def _listed(table: Table, file: Path) -> Surface | None:
+    """The surface over a list of points, which says itself where they lie."""
+    given = [key for key in ("size", "low", "high") if table.has(key)]
+    for key in given:
+        table.fault(key, f"given with a list of points, which says so itself: leave {key} out")
+    return None if given else point_surface(file, table.reading.unit.mm)
+
+
+def _grid(table: Table, file: Path) -> Surface | None:
+    """The surface over a grid of samples."""
+    x, y = table.lengths("size", "[x, y]", SIZE)
+    samples = read_samples(file)
+    if table.has("low") or table.has("high") or samples.full_scale is not None:
+        low, high = table.length("low", GAP), table.length("high", SIZE)
+        if high <= low:
+            show = table.reading.show
+            table.fault("high", f"{show(high)} must be more than low, {show(low)}")
+        values = samples.between(low, high)
+    else:
+        values = samples.values * table.reading.unit.mm
+        if float(values.min()) < 0.0:
+            raise DrawingError(
+                f"{file.name}: its least number is {table.reading.show(float(values.min()))}: "
+                "measure heights from the foot of the piece, 0 or more, or give low and high"
+            )
+    good = not math.isnan(x + y + float(values[0, 0]))
+    return grid_surface(values, (x, y)) if good else None

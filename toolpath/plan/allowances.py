@@ -54,6 +54,31 @@ class Allowances:
     cover_bound: float = 0.001
     """Rounding of the ends of a path when it is asked what it cuts; errs towards uncut."""
 
+    measured: float = 5e-5
+    """Rounding of the drawing when it is measured what of it is left."""
+
+    rest_overlap: float = 0.05
+    """How far from what a larger cutter left the rim of the next one begins and ends; along a
+    wall that is some 0.4 mm further."""
+
+    sure: float = 0.01
+    """A disc counts as in air only this much clear of what may stand."""
+
+    neck: float = 0.003
+    """How far the cutter may enter each wall of a channel as wide as itself."""
+
+    neck_least: float = 0.2
+    """Channels shorter than this are corners."""
+
+    mouth: float = 0.3
+    """How far narrow places are cut into what they open into."""
+
+    lead_most: float = 0.5
+    """Radius of the arc on to a wall over the cutter's diameter, at most."""
+
+    lead_overlap: float = 1.0
+    """How far a last pass along a wall goes on past where it began."""
+
     inner_fit: float = 0.005
     """Largest distance of an emitted arc from such a ring."""
 

@@ -105,7 +105,34 @@ class RingRamp:
         return stretch(self.loop, around - rest, around), int(turns)
 
 
-Entry = Helix | RingRamp
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirEntry:
+    """Down in a place that is clear already, then across to `into`, where the path begins."""
+
+    spot: tuple[float, float]
+    into: tuple[float, float]
+
+    def start(self, slope: float, drop: float) -> tuple[float, float]:
+        """Where it goes down."""
+        return self.spot
+
+    @property
+    def end(self) -> tuple[float, float]:
+        """Where the path begins."""
+        return self.into
+
+    @property
+    def foot(self) -> FloatArray:
+        """(2, 2) its way across."""
+        return np.array([self.spot, self.into])
+
+    def descend(self, route: Route, slope: float, z: float) -> None:
+        """Down to `z` through air, then across."""
+        route.sink(z)
+        route.straight(*self.into, z)
+
+
+Entry = Helix | RingRamp | AirEntry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,11 +8,11 @@ from toolpath.job.model import Job, Side
 from toolpath.plan.allowances import ALLOWANCES
 
 
-def level_heights(depth: float, stepdown: float) -> tuple[float, ...]:
-    """Heights (negative, page frame) of equal passes no deeper than `stepdown`; the last is
-    -depth exactly."""
-    count = max(1, math.ceil(depth / stepdown - ALLOWANCES.same))
-    return (*(-depth * (i + 1) / count for i in range(count - 1)), -depth)
+def level_heights(depth: float, stepdown: float, top: float = 0.0) -> tuple[float, ...]:
+    """Heights (negative, page frame) of equal passes no deeper than `stepdown` from depth `top`
+    down; the last is -depth exactly."""
+    count = max(1, math.ceil((depth - top) / stepdown - ALLOWANCES.same))
+    return (*(-top - (depth - top) * (i + 1) / count for i in range(count - 1)), -depth)
 
 
 def clear_height(job: Job, face: Side) -> float:

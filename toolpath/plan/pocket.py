@@ -1,4 +1,4 @@
-"""Pockets: everything inside an outline but its islands, cleared level by level.
+"""Pockets: everything inside an outline but its islands, cleared tier by tier, level by level.
 
 Frame: page frame of the face. Source of the cover rule: what a disc can reach of a region is its
 opening, the region shrunk and grown again by the disc's radius (mathematical morphology).
@@ -6,258 +6,169 @@ opening, the region shrunk and grown again by the disc's radius (mathematical mo
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, field
+from dataclasses import replace
 
-import numpy as np
 import shapely
-from numpy.typing import NDArray
-from shapely.geometry import Point, Polygon
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.drawing.outline import Err
 from toolpath.errors import EntryError
-from toolpath.job.model import Cutter, Job, Pocket, Side
+from toolpath.job.model import Job, Pocket
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.cover import fix_up, left_standing, reachable, swept
-from toolpath.plan.curves import Curve, curves_of
-from toolpath.plan.entry import Entry, clear_link, find_entry
-from toolpath.plan.levels import clear_height, level_heights
-from toolpath.plan.lines import length_of
-from toolpath.plan.links import Run, Web, groups_of, last_ring, path_through, web_of
+from toolpath.plan.cover import reachable
+from toolpath.plan.descend import cut_passes
+from toolpath.plan.finish import finish_pieces, finish_walls, wall_loops
+from toolpath.plan.gone import Gone
+from toolpath.plan.leftover import Leftover, leftover_of, opening
+from toolpath.plan.necks import necks_of
+from toolpath.plan.passes import Pass, passes_of, without_specks
+from toolpath.plan.pillar import with_pillars
+from toolpath.plan.regions import Layout, Region, layout_of
+from toolpath.plan.rest import Rest, rest_of, rest_passes, thick_of
 from toolpath.plan.result import PlannedCut
-from toolpath.plan.rings import Ring, Room, flat_area, polygons_of, rooms_of
+from toolpath.plan.rings import Room, polygons_of, rooms_in, rooms_of, wall_offset
+from toolpath.plan.rise import RisingFloor
 from toolpath.plan.route import Route
-from toolpath.tolerances import TOLERANCES
+from toolpath.plan.tiers import Tier, tiers_of
+from toolpath.plan.work import Work
+from toolpath.plan.work import climb_turn as climb_turn
 from toolpath.units import show_mm
 
-FloatArray = NDArray[np.float64]
 
-FIX_ROUNDS = 3
-"""How often what is left standing is looked for and visited."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Pass:
-    """The way of one level through one room, the same at every level, and the way into it."""
-
-    web: Web = field(repr=False)
-    entry: Entry
-    runs: tuple[Run, ...] = field(repr=False)
-
-    @property
-    def end(self) -> FloatArray:
-        """(2,) where it ends."""
-        return self.runs[-1].points[-1] if self.runs else np.array(self.entry.end)
-
-    @property
-    def lines(self) -> list[FloatArray]:
-        """All its stretches and the foot of its entry as polylines."""
-        return [self.entry.foot, *(run.points for run in self.runs)]
-
-    @property
-    def length(self) -> float:
-        """Length of the path, mm."""
-        return sum(length_of(run.points) for run in self.runs)
-
-
-def climb_turn(face: Side) -> float:
-    """1 where climbing along an outer wall is counter-clockwise in the page frame, else -1.
-
-    With a clockwise spindle the material must be on the right of travel as seen on the machine;
-    the page of the back is a mirror image of that, however the blank is turned over.
-    """
-    return 1.0 if face is Side.FRONT else -1.0
-
-
-def pocket_area(cut: Pocket) -> BaseGeometry:
-    """What a pocket clears, arcs flattened so that it never grows.
-
-    The chords of narrow pockets are finer: the strip that they leave is measured by the area.
-    """
-    rough = flat_area(cut.outline, TOLERANCES.flatten, Err.INWARD)
-    wide = rough.area / max(rough.length, ALLOWANCES.same)
-    tolerance = min(TOLERANCES.flatten, TOLERANCES.area * wide / 4.0)
-    area = flat_area(cut.outline, tolerance, Err.INWARD)
-    return area.difference(flat_area(cut.islands, tolerance, Err.OUTWARD)) if cut.islands else area
-
-
-def plan_pocket(job: Job, cut: Pocket) -> PlannedCut:
-    """The moves of a pocket.
+def plan_pocket(job: Job, cut: Pocket) -> tuple[PlannedCut, ...]:
+    """The moves of a pocket: one part for each of its cutters that has something to take.
 
     Raises
     ------
     EntryError
-        The cutter does not fit, or cannot get into a part of the pocket without a plunge.
+        No cutter fits into a tier, or one cannot get into a part of it without a plunge.
     """
-    cutter = cut.cutter
-    area = pocket_area(cut)
-    rooms = rooms_of(
-        area,
-        radius=cutter.radius,
-        step=cutter.stepover * cutter.diameter,
-        turn=climb_turn(cut.face),
-    )
-    if not rooms:
-        raise EntryError(_does_not_fit(cut, area))
-    rooms = without_specks(rooms, cutter.radius)
-    passes = tuple(found for room in rooms for found in _passes(cut, room))
-    return _planned(job, cut, rooms, passes)
+    found = [with_pillars(job, cut, cut.cutters, tier) for tier in tiers_of(cut)]
+    tiers = tuple(tier for tier, _ in found)
+    pillars = tuple(pillar for _, columns in found for pillar in columns)
+    _require_room(cut, tiers)
+    gone = Gone(-cut.below)
+    parts: list[PlannedCut] = []
+    for cutter in cut.cutters:
+        work = Work(job=job, cut=cut, cutter=cutter)
+        route = Route.on(job, cut.face, cutter)
+        layouts = [layout_of(work, tier) for tier in tiers]
+        for layout in layouts:
+            _cut_tier(route, work, layout, gone)
+        if route.moves:
+            last = cutter is cut.cutters[-1]
+            parts.append(_part(route, work, leftover_of(work, tiers, layouts, gone, last=last)))
+    notes = tuple(pillar.note() for pillar in pillars)
+    return (*parts[:-1], replace(parts[-1], notes=parts[-1].notes + notes))
 
 
-def without_specks(rooms: tuple[Room, ...], radius: float) -> tuple[Room, ...]:
-    """The rooms without those too small to get into of which the others reach everything."""
-    large = tuple(room for room in rooms if room.area.length >= ALLOWANCES.ring_least)
-    if not large or len(large) == len(rooms):
-        return rooms
-    others = reachable(shapely.union_all([room.area for room in large]), radius)
-    least = TOLERANCES.area * others.area
-    return tuple(
-        room
-        for room in rooms
-        if room.area.length >= ALLOWANCES.ring_least
-        or reachable(room.area, radius).difference(others).area > least
-    )
+def _cut_tier(route: Route, work: Work, layout: Layout, gone: Gone) -> None:
+    """All levels of a tier, then the last pass along its walls, or over what is in the way."""
+    for region in layout.regions:
+        if not region.allowed.is_empty:
+            _cut_region(route, work, region, gone)
+    if layout.rising is not None:
+        _rise(route, work, layout, layout.rising, gone)
 
 
-def _planned(
-    job: Job, cut: Pocket, rooms: tuple[Room, ...], passes: tuple[Pass, ...]
-) -> PlannedCut:
-    cleared = swept([line for each in passes for line in each.lines], cut.cutter.radius)
-    can = reachable(shapely.union_all([room.area for room in rooms]), cut.cutter.radius)
-    route = _cut_all(job, cut, passes, cleared)
-    left = left_standing(can, cleared)
-    return PlannedCut(
-        cut=cut,
-        cutter=cut.cutter,
-        moves=tuple(route.moves),
-        floor=cut.depth,
-        reachable_area=float(can.area),
-        uncut_area=float(can.difference(cleared).area),
-        lifts=route.lifts,
-        notes=tuple(_left_note(sliver) for sliver in left),
-    )
+def _cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
+    z = region.levels.floor
+    before = None
+    if gone.at(z).intersects(region.tier.area):
+        before = rest_of(work, region.centres, region.allowed, z, gone)
+        if before is None and region.tight.is_empty:
+            return
+        _clear_rest(route, work, region, region.rough, gone)
+    else:
+        cut_passes(route, work, _fresh(work, region), region.levels, gone)
+        before = None
+    _clear_rest(route, work, region, region.tight, gone)
+    if region.leave > 0.0:
+        _finish(route, work, region, before, gone)
 
 
-def _passes(cut: Pocket, room: Room) -> tuple[Pass, ...]:
-    """The ways through a room: one, unless its rings do not hang together.
-
-    What they leave is visited and the way made anew, a few times. Nothing is left where a step
-    is less than the radius: every place is within a step of the ring outside it.
-    """
-    radius, turn = cut.cutter.radius, climb_turn(cut.face)
-    rings: tuple[Ring, ...] = room.rings
-    can = reachable(room.area, radius)
-    found = _ways(cut, room, rings)
-    if cut.cutter.stepover * cut.cutter.diameter <= radius - ALLOWANCES.spare:
-        return found
-    for _ in range(FIX_ROUNDS):
-        cleared = swept([line for each in found for line in each.lines], radius)
-        slivers = left_standing(can, cleared)
-        if not slivers:
-            break
-        extra = [ring for sliver in slivers for ring in fix_up(sliver, room.area, radius, turn)]
-        rings = (*rings, *extra)
-        found = _ways(cut, room, rings)
-    return found
+def _fresh(work: Work, region: Region) -> tuple[Pass, ...]:
+    """The ways through solid stock."""
+    radius, step, turn = work.radius, work.step, work.turn
+    if region.blocked:
+        rooms = rooms_in(region.rough, radius=radius, step=step, turn=turn)
+    else:
+        area, leave = region.tier.area, region.leave
+        rooms = rooms_of(area, radius=radius, step=step, turn=turn, leave=leave)
+    large = tuple(room for room in without_specks(rooms, radius) if not _is_speck(room, region))
+    return tuple(found for room in large for found in passes_of(work, room))
 
 
-def _ways(cut: Pocket, room: Room, rings: tuple[Ring, ...]) -> tuple[Pass, ...]:
-    web = web_of(room.area, rings, cut.cutter.stepover * cut.cutter.diameter)
-    return tuple(_way(cut, room, web, group) for group in groups_of(web))
+def _is_speck(room: Room, region: Region) -> bool:
+    """Whether a room is a speck of a channel that is cut along its middle, or beside something
+    in the way, where the dense passes go."""
+    speck = room.area.length < ALLOWANCES.ring_least
+    return speck and (region.blocked or room.area.distance(region.tight) <= ALLOWANCES.neck)
 
 
-def _way(cut: Pocket, room: Room, web: Web, group: tuple[int, ...]) -> Pass:
-    way = find_entry(web, group, room.area, diameter=cut.cutter.diameter, turn=climb_turn(cut.face))
-    if way is None:
-        raise EntryError(_no_way_in(cut, room))
-    runs = path_through(web, way.ring, way.start, last_ring(web, group))
-    return Pass(web=web, entry=way.entry, runs=runs)
-
-
-def _curves(runs: tuple[Run, ...]) -> tuple[Curve, ...]:
-    """The path in lines and arcs, closer along the wall than elsewhere."""
-    fits = [TOLERANCES.arc_fit if run.inset == 0 else ALLOWANCES.inner_fit for run in runs]
-    return tuple(
-        curve for run, fit in zip(runs, fits, strict=True) for curve in curves_of(run.points, fit)
-    )
-
-
-def _cut_all(job: Job, cut: Pocket, passes: tuple[Pass, ...], cleared: BaseGeometry) -> Route:
-    """Pass by pass through all levels."""
-    slope = ALLOWANCES.slope * math.tan(cut.cutter.ramp)
-    levels = level_heights(cut.depth, cut.cutter.stepdown)
-    drop = ALLOWANCES.ramp_above_face - levels[0]
-    route = Route(
-        cutter=cut.cutter,
-        machine=job.machine,
-        safe=clear_height(job, cut.face),
-        start=passes[0].entry.start(slope, drop),
-    )
-    for each in passes:
-        floor, curves = 0.0, _curves(each.runs)
-        for z in levels:
-            _get_to_start(route, each, slope, (floor, z), cleared)
-            each.entry.descend(route, slope, z)
-            if curves:
-                x, y, _ = curves[0].edges[0]
-                route.straight(x, y, z)
-                route.along(curves, z)
-            floor = z
-        route.lift()
-    return route
-
-
-def _get_to_start(
-    route: Route, each: Pass, slope: float, step: tuple[float, float], cleared: BaseGeometry
+def _clear_rest(
+    route: Route, work: Work, region: Region, centres: BaseGeometry, gone: Gone
 ) -> None:
-    """To where the descent from one floor to the next begins, staying down where it can."""
-    floor, z = step
-    first = floor >= 0.0
-    top = floor + (ALLOWANCES.ramp_above_face if first else ALLOWANCES.ramp_above_floor)
-    x, y = each.entry.start(slope, top - z)
-    if not first and _may_stay_down(each, (x, y), route.cutter):
-        route.straight(x, y, top)
+    """What is left of what the cutter reaches from some centres."""
+    if centres.is_empty:
         return
-    route.lift()
-    route.over(x, y)
-    air = Point(x, y).buffer(route.cutter.radius + ALLOWANCES.beside)
-    deep = not first and cleared.covers(air)
-    route.rapid_z((floor if deep else 0.0) + ALLOWANCES.rapid_above)
-    route.sink(top)
+    rest = rest_of(work, centres, region.allowed, region.levels.floor, gone)
+    if rest is not None:
+        cut_passes(route, work, rest_passes(rest, centres), region.levels, gone)
 
 
-def _may_stay_down(each: Pass, start: tuple[float, float], cutter: Cutter) -> bool:
-    x, y = each.end
-    length = math.hypot(start[0] - x, start[1] - y)
-    most = min(
-        ALLOWANCES.link_most * cutter.diameter,
-        max(cutter.diameter, ALLOWANCES.link_share * each.length),
+def _finish(route: Route, work: Work, region: Region, before: Rest | None, gone: Gone) -> None:
+    """The last pass along the walls; where others cut before, only where they left something."""
+    z = region.levels.floor
+    if before is not None:
+        finish_pieces(route, before, region.centres, z, gone)
+        return
+    if gone.at(z).is_empty:
+        return
+    walls = [part for part in polygons_of(region.centres) if part.intersects(region.rough)]
+    loops = wall_loops(shapely.union_all(walls), work.turn)
+    finish_walls(route, work, loops, z, gone, region.centres)
+
+
+def _rise(route: Route, work: Work, layout: Layout, rising: RisingFloor, gone: Gone) -> None:
+    """The floor brought over what is in the way; a thinner cutter only where it gets further."""
+    centres = layout.centres
+    wider = [cutter.radius for cutter in work.cut.cutters if cutter.radius > work.radius]
+    if wider:
+        area = layout.regions[0].tier.area
+        more = thick_of(reachable(centres, work.radius).difference(opening(area, min(wider))))
+        centres = centres.intersection(more.buffer(work.radius + ALLOWANCES.rest_overlap))
+    if not centres.is_empty:
+        rising.finish(route, centres, gone.top)
+
+
+def _part(route: Route, work: Work, left: Leftover) -> PlannedCut:
+    moves = route.done()
+    return PlannedCut(
+        cut=work.cut,
+        cutter=work.cutter,
+        moves=moves,
+        floor=-min(move.end[2] for move in moves),
+        reachable_area=left.reachable,
+        uncut_area=left.uncut,
+        lifts=route.lifts,
+        notes=left.notes,
     )
-    return length <= most and clear_link(each.web, (float(x), float(y)), start)
 
 
-def _does_not_fit(cut: Pocket, area: BaseGeometry) -> str:
-    widest = max((_width(part) for part in polygons_of(area)), default=0.0)
-    return (
-        f'cut "{cut.name}": the {show_mm(cut.cutter.diameter)} cutter "{cut.cutter.name}" does not '
-        f"fit: the widest place is {show_mm(widest)}: use a thinner cutter or widen the outline"
-    )
+def _require_room(cut: Pocket, tiers: tuple[Tier, ...]) -> None:
+    """Raises EntryError where no cutter fits into a tier."""
+    thinnest = min(cut.cutters, key=lambda cutter: cutter.radius)
+    for tier in tiers:
+        centres = wall_offset(tier.area, thinnest.radius, outward=False)
+        if centres.is_empty and necks_of(tier.area, centres, thinnest.radius).is_empty:
+            widest = max((_width(part) for part in polygons_of(tier.area)), default=0.0)
+            raise EntryError(
+                f'cut "{cut.name}": the {show_mm(thinnest.diameter)} cutter "{thinnest.name}" '
+                f"does not fit: the widest place is {show_mm(widest)}: use a thinner cutter or "
+                "widen the outline"
+            )
 
 
 def _width(part: Polygon) -> float:
     return 2.0 * float(shapely.maximum_inscribed_circle(part, tolerance=0.01).length)
-
-
-def _no_way_in(cut: Pocket, room: Room) -> str:
-    spot = room.area.representative_point()
-    return (
-        f'cut "{cut.name}": no way in at x {spot.x:.2f} y {spot.y:.2f}: the '
-        f'{show_mm(cut.cutter.diameter)} cutter "{cut.cutter.name}" has so little room there that '
-        "it could only plunge: use a thinner cutter, widen the outline or drill the place first"
-    )
-
-
-def _left_note(sliver: Polygon) -> str:
-    spot = sliver.representative_point()
-    return f"left standing at x {spot.x:.2f} y {spot.y:.2f}: {sliver.area:.4f} mm²"

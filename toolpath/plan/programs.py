@@ -23,7 +23,7 @@ def plan_cut(job: Job, cut: Cut) -> tuple[PlannedCut, ...]:
         No possible way into the cut; the message names it and says what would help.
     """
     if isinstance(cut, Pocket):
-        return (plan_pocket(job, cut),)
+        return plan_pocket(job, cut)
     if isinstance(cut, Drill):
         return (plan_drill(job, cut),)
     return (plan_profile(job, cut),)

@@ -26,6 +26,8 @@ class PlannedCut:
     """What of it is left uncut at the floor, mm²."""
     lifts: int
     notes: tuple[str, ...] = ()
+    tabs: tuple[tuple[float, float], ...] = ()
+    """The middle of each tab that a profile leaves, x and y of the blank frame."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

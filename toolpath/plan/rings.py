@@ -160,7 +160,9 @@ class Room:
     rings: tuple[Ring, ...]
 
 
-def rooms_of(area: BaseGeometry, *, radius: float, step: float, turn: float) -> tuple[Room, ...]:
+def rooms_of(
+    area: BaseGeometry, *, radius: float, step: float, turn: float, leave: float = 0.0
+) -> tuple[Room, ...]:
     """The parts of `area` in which the cutter's centre can move, each with its rings.
 
     Parameters
@@ -168,10 +170,29 @@ def rooms_of(area: BaseGeometry, *, radius: float, step: float, turn: float) -> 
     area : what is to be cleared, flattened on the safe side.
     radius, step : of the cutter, and from one ring to the next.
     turn : 1 where climbing is counter-clockwise along an outer wall in this frame, else -1.
+    leave : what is left on the walls, mm.
     """
-    parts = polygons_of(wall_offset(area, radius, outward=False))
+    parts = polygons_of(wall_offset(area, radius + leave, outward=False))
+    return _with_rings(area, parts, (radius + leave, radius), step, turn)
+
+
+def rooms_in(centres: BaseGeometry, *, radius: float, step: float, turn: float) -> tuple[Room, ...]:
+    """The parts of a region of the cutter's centre, whose edge is itself the first ring."""
+    return _with_rings(centres, polygons_of(centres), (0.0, radius), step, turn)
+
+
+def _with_rings(
+    area: BaseGeometry,
+    parts: tuple[Polygon, ...],
+    reach: tuple[float, float],
+    step: float,
+    turn: float,
+) -> tuple[Room, ...]:
+    """Rings at the first of `reach` from the edge of the area and every step from there; the
+    second is the cutter's radius."""
+    first, radius = reach
     found = [list(rings_of(part, 0, turn)) for part in parts]
-    for inset, polygon in _inner_polygons(area, parts, radius, step):
+    for inset, polygon in _inner_polygons(area, parts, first, step):
         room = _room_at(parts, polygon)
         if room is not None and not needless(polygon, radius, step):
             found[room].extend(rings_of(polygon, inset, turn))
@@ -181,11 +202,11 @@ def rooms_of(area: BaseGeometry, *, radius: float, step: float, turn: float) -> 
 
 
 def _inner_polygons(
-    area: BaseGeometry, parts: Sequence[Polygon], radius: float, step: float
+    area: BaseGeometry, parts: Sequence[Polygon], first: float, step: float
 ) -> Iterator[tuple[int, Polygon]]:
     if not parts:
         return
-    distances = (radius + step * inset for inset in range(1, 1_000_000))
+    distances = (first + step * inset for inset in range(1, 1_000_000))
     for inset, geometry in enumerate(offsets(area, distances), start=1):
         for polygon in polygons_of(geometry):
             yield inset, polygon

@@ -1,7 +1,8 @@
 """Moves one after another: the tip's way through the page frame of a face.
 
 Frame: x, y of the blank frame, z = height above the face, millimetres. Rapids go up, across or
-down, never slanting. Feed moves never sink faster than the cutter's plunge feed.
+down, never slanting; across only as high as what stands there calls for. Feed moves never sink
+faster than the cutter's plunge feed.
 """
 
 from __future__ import annotations
@@ -9,44 +10,88 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from toolpath.job.model import Cutter, Machine
+from toolpath.job.model import Cutter, Job, Machine, Side
 from toolpath.motion.arcfit import moves_along
 from toolpath.motion.moves import Kind, Move, Point
 from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.crossing import Crossing
 from toolpath.plan.curves import Curve, total_length
+from toolpath.plan.levels import clear_height
 
 
 class Route:
-    """The moves so far. It begins at the safe height over `start` (x, y) without a move."""
+    """The moves so far. It begins without a move at the height `safe`, over the first place that
+    it crosses to (or over `start`), and ends there too (`done`); between, rapids cross as low as
+    `crossing` lets them, or at `safe` if there is none.
+    """
 
     def __init__(
-        self, *, cutter: Cutter, machine: Machine, safe: float, start: tuple[float, float]
+        self,
+        *,
+        cutter: Cutter,
+        machine: Machine,
+        safe: float,
+        start: tuple[float, float],
+        crossing: Crossing | None = None,
     ) -> None:
-        self.cutter, self.safe = cutter, safe
+        self.cutter, self.safe, self.crossing = cutter, safe, crossing
+        self.low = crossing.low if crossing else safe
         self.feed = min(cutter.feed, machine.feed_max)
         self.plunge = min(cutter.plunge, self.feed)
         self.at: Point = (float(start[0]), float(start[1]), safe)
         self.moves: list[Move] = []
 
+    @classmethod
+    def on(cls, job: Job, face: Side, cutter: Cutter) -> Route:
+        """A route over a face of a job; it begins where it first crosses to."""
+        return cls(
+            cutter=cutter,
+            machine=job.machine,
+            safe=clear_height(job, face),
+            start=(0.0, 0.0),
+            crossing=Crossing.of(job, face, cutter),
+        )
+
     @property
     def lifts(self) -> int:
-        """How often it went up to the safe height."""
+        """How often it went up to where rapids cross."""
         return sum(
-            move.kind is Kind.RAPID and move.end[2] == self.safe and move.start[2] < self.safe
+            move.kind is Kind.RAPID and move.end[2] >= self.low > move.start[2]
             for move in self.moves
         )
 
     def lift(self) -> None:
-        """Straight up to the safe height, by rapid."""
-        self._rapid((*self.at[:2], self.safe))
+        """Straight up by rapid to where rapids cross, if it is lower."""
+        self._rapid((*self.at[:2], max(self.low, self.at[2])))
+
+    def done(self) -> tuple[Move, ...]:
+        """Up to the safe height; all moves."""
+        if self.moves:
+            self._rapid((*self.at[:2], self.safe))
+        return tuple(self.moves)
 
     def rapid_z(self, z: float) -> None:
         """Straight up or down by rapid."""
         self._rapid((*self.at[:2], z))
 
+    def cross(self, x: float, y: float) -> None:
+        """Up, and across by rapid."""
+        self.lift()
+        self.over(x, y)
+
     def over(self, x: float, y: float) -> None:
-        """Across by rapid at the height where it is."""
-        self._rapid((float(x), float(y), self.at[2]))
+        """Across by rapid at the height where it is, or higher over a clamp, or round it."""
+        end = (float(x), float(y))
+        if not self.moves:
+            self.at = (*end, self.at[2])
+            return
+        if self.crossing is None or math.dist(self.at[:2], end) <= ALLOWANCES.same:
+            self._rapid((*end, self.at[2]))
+            return
+        way = self.crossing.way(self.at[:2], end)
+        self._rapid((*self.at[:2], max(way.height, self.at[2])))
+        for point in way.points:
+            self._rapid((*point, self.at[2]))
 
     def sink(self, z: float) -> None:
         """Straight down through air, or into a drilled hole, at the plunge feed."""
@@ -105,8 +150,19 @@ class Route:
             self._take((Move(kind=Kind.LINE, start=self.at, end=end, feed=feed),))
 
     def _rapid(self, end: Point) -> None:
-        if math.dist(self.at, end) > ALLOWANCES.same:
-            self._take((Move(kind=Kind.RAPID, start=self.at, end=end),))
+        if math.dist(self.at, end) <= ALLOWANCES.same:
+            return
+        start = self.at
+        if self._rising(end):
+            start = self.moves.pop().start
+        self._take((Move(kind=Kind.RAPID, start=start, end=end),))
+
+    def _rising(self, end: Point) -> bool:
+        """Whether a rapid to there only goes on with the rise of the last one."""
+        if not self.moves or self.moves[-1].kind is not Kind.RAPID:
+            return False
+        last = self.moves[-1].start
+        return last[:2] == self.at[:2] == end[:2] and last[2] < self.at[2] < end[2]
 
     def _take(self, moves: tuple[Move, ...]) -> None:
         self.moves.extend(moves)

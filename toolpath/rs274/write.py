@@ -36,8 +36,8 @@ class Section:
 class ProgramText:
     """All that a program is made of.
 
-    `safe_height` mm; `spindle_wait` seconds (None: the program stops, M0); `wait_in_ms` whether
-    the machine takes waits as milliseconds; `decimals` of the coordinates, 1 to 6; `arcs` whether
+    `rpm` None: the spindle stays off. `safe_height` mm; `spindle_wait` seconds (None: the program
+    stops, M0); `wait_in_ms` whether the machine takes waits as milliseconds; `decimals` of the coordinates, 1 to 6; `arcs` whether
     it takes G2 and G3.
     """
 
@@ -45,7 +45,7 @@ class ProgramText:
     unit: Unit
     decimals: int
     arcs: bool
-    rpm: float
+    rpm: float | None
     spindle_wait: float | None
     wait_in_ms: bool
     safe_height: float
@@ -90,6 +90,16 @@ def write_program(spec: ProgramText) -> Written:
         text="".join(f"{line}\n" for line in pen.lines),
         lines=len(pen.lines),
         section_lines=tuple(spans),
+    )
+
+
+def with_first_line(written: Written, text: str) -> Written:
+    """The same program with a comment of one line before all else."""
+    (line,) = comment_lines(text)
+    return Written(
+        text=f"{line}\n{written.text}",
+        lines=written.lines + 1,
+        section_lines=tuple((first + 1, last + 1) for first, last in written.section_lines),
     )
 
 
@@ -143,7 +153,7 @@ class _Pen:
 
 def _open(pen: _Pen, spec: ProgramText) -> None:
     """Title, modes, the safe height, the spindle and its wait."""
-    if not (math.isfinite(spec.rpm) and spec.rpm > 0):
+    if spec.rpm is not None and not (math.isfinite(spec.rpm) and spec.rpm > 0):
         raise InternalError(f"a spindle speed of {spec.rpm} rev/min")
     for title in spec.title:
         for text in comment_lines(title):
@@ -153,6 +163,9 @@ def _open(pen: _Pen, spec: ProgramText) -> None:
     safe = pen.steps.of(spec.safe_height)
     pen.put(f"G0 Z{pen.steps.show(safe)}")
     pen.place[2] = safe
+    if spec.rpm is None:
+        pen.put("M5")
+        return
     pen.put(f"M3 S{_short(spec.rpm, 1)}")
     if spec.spindle_wait is None:
         pen.put("M0")

@@ -42,6 +42,13 @@ def cut_area(cut: Cut) -> BaseGeometry:
             return shapely.union_all(discs)
 
 
+def ledge_area(cut: Pocket) -> BaseGeometry:
+    """The rim of a pocket on which its plate rests; empty where it has none."""
+    if cut.ledge is None:
+        return shapely.Polygon()
+    return _area(cut.ledge.outline, Err.INWARD).difference(_area(cut.outline, Err.INWARD))
+
+
 def _slot(cut: Profile) -> BaseGeometry:
     """The slot that a profile leaves, as wide as its cutter."""
     area = _area(cut.outline, Err.INWARD)

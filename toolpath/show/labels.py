@@ -5,12 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 _DIRECTIONS = ((1, 0), (0, 1), (0, -1), (-1, 0), (1, 1), (1, -1), (-1, 1), (-1, -1))
 _STEPS = (0.35, 1.2, 2.4, 4.0, 6.0, 8.5, 12.0)
 """How far out to look, in heights of the label."""
-_OUTSIDE, _LABEL, _THING, _GROUND, _FAR = 60.0, 30.0, 4.0, 0.8, 0.5
+_OUTSIDE, _LABEL, _THING, _GROUND, _FAR, _LINES = 60.0, 30.0, 4.0, 0.8, 0.5, 2.5
 """What a place costs: the share of it outside; the share of label or other, whichever is smaller,
-that lies on another label, on a thing, on busy ground; and each height that it is away."""
+that lies on another label, on a thing, on busy ground; each height that it is away; lines
+across it."""
+
+
+_MANY = 25.0
+"""Spots of lines under a label that are as bad as any more."""
+
+FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +70,7 @@ class Wanted:
     height: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surroundings:
     """What labels have to reckon with: `window` is to be kept to, `taken` are labels already
     there, `things` may be covered where there is no better place, `ground` is only busy."""
@@ -69,6 +79,8 @@ class Surroundings:
     taken: tuple[Box, ...] = ()
     things: tuple[Box, ...] = ()
     ground: tuple[Box, ...] = ()
+    lines: FloatArray | None = None
+    """(n, 2) spots along lines that lettering had better not run over."""
 
 
 def place(wanted: Sequence[Wanted], around: Surroundings) -> tuple[Box, ...]:
@@ -109,4 +121,13 @@ def _cost(candidate: tuple[Box, float], labels: Sequence[Box], around: Surroundi
         (_GROUND, around.ground),
     ):
         cost += weight * sum(box.overlap(other) / min(box.area, other.area) for other in others)
-    return cost
+    return cost + _LINES * _crossed(box, around.lines)
+
+
+def _crossed(box: Box, spots: FloatArray | None) -> float:
+    """How much of a box lies on lines: 0 for none, 1 from where it is crossed again and again."""
+    if spots is None or not len(spots):
+        return 0.0
+    x, y = spots.T
+    within = (x > box.left) & (x < box.right) & (y > box.bottom) & (y < box.top)
+    return min(float(within.sum()) / _MANY, 1.0)

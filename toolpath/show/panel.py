@@ -115,6 +115,8 @@ def cut_lines(cut: CutMark, data: PlanData, lengths: Lengths) -> list[str]:
     depth = "right through" if cut.through else f"{lengths.short(cut.depth)} deep"
     stopped = [mark.text for mark in data.refused if mark.cut == cut.number]
     nearest = [mark.text for mark in data.closest if mark.cut == cut.number]
+    if not cut.ledge.is_empty:
+        depth += f", ledge {lengths.short(cut.ledge_depth)}"
     lines = textwrap.wrap(f"{cut.number}  {shorten(cut.name, 36)}, {depth}", _WIDE - 8)
     for text in (stopped or nearest)[:1] or ["no piece near"]:
         more = f" (and {len(stopped) - 1} more)" if len(stopped) > 1 else ""
@@ -133,12 +135,22 @@ def legend_handles(data: PlanData) -> list[Artist]:
     thick = data.seen.thickness
     tint, near = colours.cut_tint(thick * 0.4, thick), colours.piece_tint(thick * 0.3, thick)
     ring = {"ls": "none", "marker": "o", "mfc": "none", "mec": colours.INK, "ms": 6}
-    cross = {"ls": "none", "marker": "x", "ms": 9, "mew": 3, "color": colours.VERMILION}
+    odd = {**ring, "marker": "^", "mfc": colours.BLACK}
+    tab = {**ring, "marker": "s", "mfc": colours.WHITE}
+    cross = {"ls": "none", "marker": "x", "ms": 8, "mew": 2.4, "color": colours.VERMILION}
     diamond = {"ls": "none", "marker": "D", "ms": 5, "mec": colours.INK}
     drift = {"color": colours.INK, "lw": 0.9, "ls": (0, (3, 2))}
     signs: list[tuple[bool, Artist]] = [
         (True, Patch(fc=tint, ec=colours.BLUE, label="area to be cut, number of the cut")),
+        (
+            any(not cut.ledge.is_empty for cut in data.cuts),
+            Patch(fc=tint, ec=colours.BLUE, hatch="\\\\\\\\", label="ledge for a plate"),
+        ),
         (bool(data.pieces), Patch(fc=near, ec=colours.INK, label="piece, as stated")),
+        (
+            any(piece.may_cut for piece in data.pieces),
+            Patch(fc=near, ec=colours.INK, hatch="...", ls=":", label="piece that may be cut"),
+        ),
         (bool(data.pieces), line("where it may lie, drift added", **drift)),
         (
             bool(data.clamps),
@@ -150,6 +162,12 @@ def legend_handles(data: PlanData) -> list[Artist]:
             line("rapid, at clear height", color=colours.RAPID, lw=1.0, ls=(0, (5, 3))),
         ),
         (len(data.entries) > 0, line("cutter goes down into material", **ring)),
+        (any(cut.tabs for cut in data.cuts), line("tab left standing", **tab)),
+        (bool(data.pins), line("register pin", **{**ring, "mfc": colours.BLACK})),
+        (
+            bool(data.pins),
+            line("odd mark: must match", **odd),
+        ),
         (bool(data.closest), line("closest approach", color=colours.INK, **diamond)),
         (
             len(data.closest) > 1,

@@ -18,7 +18,19 @@ import shapely.affinity
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.job.model import Blank, Box, Cylinder, Drift, Mesh, Piece, Side, Sphere
+from toolpath.drawing.outline import Err, area_of
+from toolpath.job.model import (
+    Blank,
+    Box,
+    Cylinder,
+    Drift,
+    Heights,
+    Mesh,
+    Piece,
+    Prism,
+    Side,
+    Sphere,
+)
 from toolpath.show.seen import Seen
 
 FloatArray = NDArray[np.float64]
@@ -30,6 +42,8 @@ _SHIFTS = 5
 _FEW_TRIANGLES = 3000
 _QUARTER = 40
 """Chords of a quarter of a ball."""
+_FLATTEN = 0.02
+"""Largest distance in mm of a drawn chord from the curve of a prism."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,8 +92,7 @@ def _turned(xy: FloatArray, angle: float) -> FloatArray:
 def _mesh_about_centre(piece: Piece) -> tuple[FloatArray, float]:
     """Vertices of a mesh piece, tilted and turned, centre of the bounding box in plan at 0, 0 and
     the lowest vertex at z = 0; and its height."""
-    mesh = piece.solid
-    assert isinstance(mesh, Mesh)
+    mesh = _as_mesh(piece)
     about_x, about_y = mesh.tilt
     xyz = np.array(mesh.vertices, dtype=np.float64)
     xyz[:, 1:] = _turned(xyz[:, 1:], about_x)
@@ -91,16 +104,41 @@ def _mesh_about_centre(piece: Piece) -> tuple[FloatArray, float]:
     return xyz, float(high[2] - low[2])
 
 
+@lru_cache(maxsize=64)
+def _as_mesh(piece: Piece) -> Mesh:
+    """A piece of triangles; measured tops get walls and a flat foot."""
+    if isinstance(piece.solid, Mesh):
+        return piece.solid
+    assert isinstance(piece.solid, Heights)
+    points, top = piece.solid.points, _upwards(piece.solid)
+    count = len(points)
+    foot = points * [1.0, 1.0, 0.0]
+    edges = np.concatenate([top[:, [0, 1]], top[:, [1, 2]], top[:, [2, 0]]])
+    shared = {(b, a) for a, b in edges.tolist()}
+    rim = np.array([e for e in edges.tolist() if tuple(e) not in shared], dtype=np.int64)
+    a, b = rim.reshape(-1, 2).T
+    walls = [np.column_stack(c) for c in ((b, a, a + count), (b, a + count, b + count))]
+    triangles = np.concatenate([top, top[:, ::-1] + count, *walls])
+    return Mesh(file=piece.solid.file, vertices=np.concatenate([points, foot]), triangles=triangles)
+
+
+def _upwards(heights: Heights) -> NDArray[np.int64]:
+    """Its triangles, counter-clockwise seen from above."""
+    area = _double_area(heights.points[:, :2], heights.triangles)
+    turned = np.where((area < 0.0)[:, None], heights.triangles[:, ::-1], heights.triangles)
+    return np.asarray(turned[area != 0.0])
+
+
 def height_of(piece: Piece) -> float:
     """Height of a piece as it lies, mm."""
     match piece.solid:
         case Box(size=size):
             return size[2]
-        case Cylinder(height=height):
+        case Cylinder(height=height) | Prism(height=height):
             return height
         case Sphere(diameter=diameter):
             return diameter
-        case Mesh():
+        case Mesh() | Heights():
             return _mesh_about_centre(piece)[1]
 
 
@@ -137,9 +175,19 @@ def footprint(piece: Piece) -> BaseGeometry:
             shape = shapely.affinity.rotate(flat, piece.turn, origin=(0, 0), use_radians=True)
         case Cylinder(diameter=diameter) | Sphere(diameter=diameter):
             shape = shapely.buffer(shapely.Point(0, 0), diameter / 2, quad_segs=24)
-        case Mesh():
-            shape = _shadow(_mesh_about_centre(piece)[0][:, :2], piece.solid)
+        case Prism(outline=outline):
+            shape = _turned_outline(area_of(outline, _FLATTEN, Err.INWARD), piece.turn)
+        case Mesh() | Heights():
+            shape = _shadow(_mesh_about_centre(piece)[0][:, :2], _as_mesh(piece))
     return shapely.affinity.translate(shape, x, y)
+
+
+def _turned_outline(area: shapely.Geometry, turn: float) -> BaseGeometry:
+    """An outline turned, then moved so that the middle of its box lies at 0, 0."""
+    assert isinstance(area, BaseGeometry)
+    shape = shapely.affinity.rotate(area, turn, origin=(0, 0), use_radians=True)
+    left, low, right, high = shape.bounds
+    return shapely.affinity.translate(shape, -(left + right) / 2.0, -(low + high) / 2.0)
 
 
 def _shadow(xy: FloatArray, mesh: Mesh) -> BaseGeometry:
@@ -194,7 +242,7 @@ def _cut_through(
 ) -> BaseGeometry:
     low, high = sorted(seen.height(z) for z in z_range(piece, blank))
     match piece.solid:
-        case Box() | Cylinder():
+        case Box() | Cylinder() | Prism():
             plan = footprint(piece) if drift == Drift() else grown_footprint(piece)
             strips = line.intervals(seen.geometry(plan))
             return shapely.union_all(
@@ -205,7 +253,7 @@ def _cut_through(
             s, off = line.local(middle)[0]
             flat = _ball_profile(diameter / 2, float(off), drift.side, rise)
             return shapely.affinity.translate(flat, float(s), (low + high) / 2.0)
-        case Mesh():
+        case Mesh() | Heights():
             return _mesh_section(piece, seen, line, low, drift, rise)
 
 
@@ -226,7 +274,7 @@ def _mesh_section(
     piece: Piece, seen: Seen, line: Line, low: float, drift: Drift, rise: float
 ) -> BaseGeometry:
     """Slices of a mesh, swept by the drift to each side and upright."""
-    assert isinstance(piece.solid, Mesh)
+    triangles = _as_mesh(piece).triangles
     about, height = _mesh_about_centre(piece)
     up = about[:, 2] if seen.side is Side.FRONT else height - about[:, 2]
     turns = np.linspace(-drift.turn, drift.turn, _TURNS if drift.turn > 0.0 else 1)
@@ -236,7 +284,7 @@ def _mesh_section(
         xy = seen.xy(_turned(about[:, :2], float(turn)) + piece.at)
         local = np.column_stack([line.local(xy), up + low])
         for shift in shifts:
-            flat = _slice(local, piece.solid.triangles, float(shift))
+            flat = _slice(local, triangles, float(shift))
             sideways = math.sqrt(max(drift.side**2 - float(shift) ** 2, 0.0))
             found.append(_swept(flat, sideways, rise))
     return shapely.union_all(found)

@@ -14,13 +14,20 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.check.report import Code, Verdict
-from toolpath.job.model import Hardness, Job, Side
+from toolpath.job.model import Cut, Hardness, Job, Pocket, Rule, Side
 from toolpath.motion.moves import Kind, MoveTable
-from toolpath.show.areas import blank_area, clamp_area, cut_area
+from toolpath.show.areas import blank_area, clamp_area, cut_area, ledge_area
 from toolpath.show.pieces import depth_below, footprint, grown_footprint
 from toolpath.show.scene import CutView, Scene
 from toolpath.show.seen import Seen, seen_from
-from toolpath.show.words import SIDE_WORDS, TURN_WORDS, Lengths, closest_words, refused_words
+from toolpath.show.words import (
+    SIDE_WORDS,
+    TURN_WORDS,
+    Lengths,
+    closest_words,
+    refused_words,
+    shorten,
+)
 
 FloatArray = NDArray[np.float64]
 
@@ -45,6 +52,11 @@ class CutMark:
     verdict: Verdict
     spot: tuple[float, float]
     """A point inside the area, for the number."""
+    ledge: BaseGeometry
+    """The rim on which a plate rests, empty for none, and its depth."""
+    ledge_depth: float
+    tabs: tuple[tuple[float, float], ...]
+    """Where bridges are left standing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,6 +68,17 @@ class PieceMark:
     grown: BaseGeometry
     depth: float
     hardness: Hardness
+    may_cut: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PinMark:
+    """A register pin, or the odd mark that shows a wrong turn."""
+
+    name: str
+    at: tuple[float, float]
+    diameter: float
+    odd: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -94,6 +117,7 @@ class PlanData:
     entries: FloatArray
     closest: tuple[Place, ...]
     refused: tuple[Place, ...]
+    pins: tuple[PinMark, ...]
     window: tuple[float, float, float, float]
 
 
@@ -109,7 +133,7 @@ def sides_of(scene: Scene) -> tuple[Side, ...]:
 
 def plan_data(scene: Scene, side: Side) -> PlanData:
     """What the plan picture of `side` shows."""
-    job, views = scene.job, cuts_of(scene, side)
+    job, views = scene.job_of(side), cuts_of(scene, side)
     seen = seen_from(job, side)
     paths = [_paths(view.moves, seen) for view in views]
     blank = seen.geometry(blank_area(job.blank))
@@ -120,7 +144,7 @@ def plan_data(scene: Scene, side: Side) -> PlanData:
     entries = _apart(np.concatenate([np.empty((0, 2)), *(path[2] for path in paths)]))
     return PlanData(
         side=side,
-        title=title(job, side),
+        title=title(job, side) if scene.plate is None else plate_title(scene),
         seen=seen,
         blank=blank,
         cuts=_cut_marks(views, seen, _busy(pieces, (*refused, *closest), entries)),
@@ -131,6 +155,7 @@ def plan_data(scene: Scene, side: Side) -> PlanData:
         entries=entries,
         closest=tuple(sorted(closest, key=lambda place: place.room)),
         refused=tuple(sorted(refused, key=lambda place: place.room)),
+        pins=pin_marks(job, seen),
         window=_window(blank, clamps, (feeds, rapids)),
     )
 
@@ -140,6 +165,24 @@ def title(job: Job, side: Side) -> str:
     words = f"{SIDE_WORDS[side]}, as you see it on the machine"
     over = f", after turning over {TURN_WORDS[job.blank.turn_over]}"
     return words if side is Side.FRONT else words + over
+
+
+def plate_title(scene: Scene) -> str:
+    """The sheet of a plate in words."""
+    name = "" if scene.plate is None else scene.plate.cut.name
+    return f"Plate for {shorten(name, 40)}: OUTER SIDE up, as you see it on the machine"
+
+
+def pin_marks(job: Job, seen: Seen) -> tuple[PinMark, ...]:
+    """The register pins and the odd mark as seen from a face."""
+    if job.pins is None:
+        return ()
+    spots = [(f"pin {n}", at, False) for n, at in enumerate(job.pins.at, start=1)]
+    spots.append(("odd mark", job.pins.mark, True))
+    return tuple(
+        PinMark(name=name, at=seen.point(*at), diameter=job.pins.diameter, odd=odd)
+        for name, at, odd in spots
+    )
 
 
 def _busy(
@@ -156,9 +199,11 @@ def _cut_marks(
 ) -> tuple[CutMark, ...]:
     """The cuts; numbers stand clear of what is busy and of smaller cuts where there is room."""
     areas = [seen.geometry(cut_area(view.planned.cut)) for view in views]
-    marks = []
+    marks: list[CutMark] = []
     for index, (view, area) in enumerate(zip(views, areas, strict=True)):
         smaller = [a for i, a in enumerate(areas) if i != index and a.area < area.area]
+        smaller += [shapely.Point(m.spot).buffer(_MARK_ROOM) for m in marks]
+        rim, rim_depth = _ledge(view.planned.cut, seen)
         marks.append(
             CutMark(
                 number=view.number,
@@ -168,9 +213,24 @@ def _cut_marks(
                 through=view.planned.cut.through,
                 verdict=view.verdict,
                 spot=_spot(area, shapely.union_all([*busy, *smaller])),
+                ledge=rim,
+                ledge_depth=rim_depth,
+                tabs=tabs_of(view, seen),
             )
         )
     return tuple(marks)
+
+
+def _ledge(cut: Cut, seen: Seen) -> tuple[BaseGeometry, float]:
+    """The rim of a pocket as seen, and its depth."""
+    if isinstance(cut, Pocket) and cut.ledge is not None:
+        return seen.geometry(ledge_area(cut)), cut.ledge.depth
+    return shapely.Polygon(), 0.0
+
+
+def tabs_of(view: CutView, seen: Seen) -> tuple[tuple[float, float], ...]:
+    """The middles of the bridges that a cut leaves, as seen."""
+    return tuple(seen.point(x, y) for x, y in view.planned.tabs)
 
 
 def _spot(area: BaseGeometry, busy: BaseGeometry) -> tuple[float, float]:
@@ -195,6 +255,7 @@ def _pieces(job: Job, seen: Seen) -> tuple[PieceMark, ...]:
             grown=seen.geometry(grown_footprint(piece)),
             depth=depth_below(piece, job.blank, seen.side),
             hardness=piece.hardness,
+            may_cut=piece.rule is Rule.MAY_CUT,
         )
         for piece in job.pieces
     ]

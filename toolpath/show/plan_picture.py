@@ -3,28 +3,28 @@
 from __future__ import annotations
 
 import textwrap
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
 from toolpath.job.model import Job, Side
 from toolpath.show import colours
+from toolpath.show.canvas import PANEL, Canvas, draw_bar, draw_zero_mark, new_canvas
 from toolpath.show.draw import (
     WIDTH,
     add_area,
     add_arrow,
-    add_axes,
     add_text,
     house_style,
-    new_figure,
     png_bytes,
-    ruler,
-    scale_bar,
-    text_size,
 )
 from toolpath.show.labels import Box, Surroundings, Wanted, place
 from toolpath.show.panel import Panel, legend_handles
-from toolpath.show.plan_data import CutMark, PieceMark, Place, PlanData, plan_data
+from toolpath.show.plan_data import CutMark, PieceMark, PinMark, Place, PlanData, plan_data
 from toolpath.show.scene import Scene
 from toolpath.show.words import Lengths, shorten
 
@@ -32,30 +32,26 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_LEFT, _BOTTOM, _TOP, _PANEL = 0.62, 0.5, 0.62, 2.75
-"""Inches round the plan: left ruler, lower ruler, title, panel at the right."""
-_LOWEST, _HIGHEST = 4.6, 9.5
-"""Least and greatest height of the plan in inches."""
+FloatArray = NDArray[np.float64]
+
 _NAME, _CALLOUT, _NUMBER = 6.5, 7.5, 7.0
 """Sizes of letters in points."""
+_SPOT = 1.5
+"""Distance in mm of the spots by which lettering knows of lines."""
 _CALLOUTS = 5
 """Refused places with words of their own; the others get a cross, and the sheet lists them all."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Sheet:
-    """The figure, its plan axes, and how many mm of the plan a point of lettering is."""
-
-    figure: Figure
-    axes: Axes
-    mm: float
-    window: Box
-    lengths: Lengths
-
-    def size(self, text: str, points: float, *, bold: bool = False) -> tuple[float, float]:
-        """Width and height of a text in mm of the plan, with room around it."""
-        width, height = text_size(self.figure, text, points, bold=bold)
-        return (width + 3.0) * self.mm, (height + 1.0) * self.mm
+TAB: dict[str, Any] = {
+    "ls": "none",
+    "marker": "s",
+    "ms": 6,
+    "mfc": colours.WHITE,
+    "mec": colours.INK,
+    "mew": 1.3,
+    "zorder": 10,
+}
+"""How a bridge left standing is marked."""
 
 
 def draw_plan(scene: Scene, side: Side, path: Path) -> None:
@@ -64,7 +60,7 @@ def draw_plan(scene: Scene, side: Side, path: Path) -> None:
     Shown as the maker sees the face on the machine; the numbers along the edges are the X and Y
     that the machine shows.
     """
-    path.write_bytes(plan_png(plan_data(scene, side), scene.job))
+    path.write_bytes(plan_png(plan_data(scene, side), scene.job_of(side)))
 
 
 def plan_png(data: PlanData, job: Job) -> bytes:
@@ -75,71 +71,54 @@ def plan_png(data: PlanData, job: Job) -> bytes:
 
 def plan_figure(data: PlanData, job: Job) -> Figure:
     """The picture of `data`, drawn; to be called under `house_style`."""
-    sheet = _blank_sheet(data, job)
+    sheet = new_canvas(data.title, data.window, job)
     _draw_things(sheet, data)
     _draw_paths(sheet.axes, data)
-    taken = [*_draw_zero(sheet, data), _draw_bar(sheet, job)]
+    taken = [*draw_zero_mark(sheet, data.seen), draw_bar(sheet, job)]
     taken += _number_cuts(sheet, data)
     _draw_words(sheet, data, taken)
     _draw_panel(sheet, data, job)
     return sheet.figure
 
 
-def _blank_sheet(data: PlanData, job: Job) -> _Sheet:
-    """A figure as high as the plan calls for, with rulers and title."""
-    left, bottom, right, top = data.window
-    room = WIDTH - _LEFT - _PANEL - 0.25
-    scale = min(room / (right - left), _HIGHEST / (top - bottom))
-    high = max(scale * (top - bottom), _LOWEST)
-    grow_x, grow_y = (room / scale - (right - left)) / 2, (high / scale - (top - bottom)) / 2
-    window = Box(left=left - grow_x, bottom=bottom - grow_y, right=right + grow_x, top=top + grow_y)
-    figure = new_figure(high + _BOTTOM + _TOP)
-    axes = add_axes(figure, (_LEFT, _BOTTOM, room, high))
-    axes.set(xlim=(window.left, window.right), ylim=(window.bottom, window.top))
-    ruler(axes, job.unit, span=max(window.right - window.left, window.top - window.bottom))
-    axes.set_xlabel(f"X from zero, {job.unit.value}", fontsize=7, color=colours.GREY, labelpad=1)
-    axes.set_ylabel(f"Y from zero, {job.unit.value}", fontsize=7, color=colours.GREY, labelpad=1)
-    _draw_title(figure, data.title, job.name)
-    return _Sheet(
-        figure=figure,
-        axes=axes,
-        mm=1.0 / scale / 72.0,
-        window=window,
-        lengths=Lengths(unit=job.unit),
-    )
-
-
-def _draw_title(figure: Figure, title: str, name: str) -> None:
-    high = figure.get_size_inches()[1]
-    for text, size, weight, down in (
-        (title, 11, "bold", 0.24),
-        (shorten(name, 90), 8.5, "normal", 0.47),
-    ):
-        figure.text(
-            _LEFT / WIDTH,
-            1.0 - down / high,
-            text,
-            fontsize=size,
-            weight=weight,
-            va="center",
-            parse_math=False,
-        )
-
-
-def _draw_things(sheet: _Sheet, data: PlanData) -> None:
+def _draw_things(sheet: Canvas, data: PlanData) -> None:
     """Blank, cut areas, pieces and clamps, from the bottom up."""
     axes, thick = sheet.axes, data.seen.thickness
     add_area(axes, data.blank, fc=colours.RESIN, ec=colours.INK, lw=1.6, zorder=1)
     for cut in data.cuts:
         tint = colours.cut_tint(cut.depth, thick)
         add_area(axes, cut.area, fc=tint, ec=colours.BLUE, lw=0.9, zorder=2)
+    for cut in data.cuts:
+        tint = colours.cut_tint(cut.ledge_depth, thick)
+        rim: dict[str, Any] = {"ec": colours.BLUE, "lw": 0.7, "hatch": "\\\\\\\\"}
+        add_area(axes, cut.ledge, fc=tint, zorder=2, **rim)
     for piece in data.pieces:
         tint = colours.piece_tint(piece.depth, thick)
-        add_area(axes, piece.nominal, fc=tint, ec=colours.INK, lw=0.8, zorder=3, alpha=0.92)
+        look: dict[str, Any] = {"lw": 0.8, "alpha": 0.92}
+        if piece.may_cut:
+            look |= {"hatch": "...", "ls": (0, (1.5, 1.5))}
+        add_area(axes, piece.nominal, fc=tint, ec=colours.INK, zorder=3, **look)
         add_area(axes, piece.grown, fc="none", ec=colours.INK, lw=0.8, ls=(0, (3, 2)), zorder=7)
     for clamp in data.clamps:
-        look: dict[str, Any] = {"fc": colours.PALE, "ec": colours.GREY, "hatch": "////", "lw": 1.0}
+        look = {"fc": colours.PALE, "ec": colours.GREY, "hatch": "////", "lw": 1.0}
         add_area(axes, clamp.area, zorder=8, **look)
+    for cut in data.cuts:
+        if cut.tabs:
+            axes.plot(*zip(*cut.tabs, strict=True), **TAB)
+    for pin in data.pins:
+        draw_pin(axes, pin)
+
+
+def draw_pin(axes: Axes, pin: PinMark) -> None:
+    """A register pin as a black disc with a white cross, the odd mark as a black triangle."""
+    radius = max(pin.diameter / 2.0, 1.0)
+    x, y = pin.at
+    if pin.odd:
+        axes.plot([x], [y], "^", ms=9, mfc=colours.BLACK, mec=colours.WHITE, zorder=11)
+        return
+    area = shapely.Point(pin.at).buffer(radius)
+    add_area(axes, area, fc=colours.BLACK, ec=colours.BLACK, lw=1.3, zorder=10)
+    axes.plot([x], [y], "+", ms=5, mew=1.0, color=colours.WHITE, zorder=11)
 
 
 def _draw_paths(axes: Axes, data: PlanData) -> None:
@@ -150,36 +129,7 @@ def _draw_paths(axes: Axes, data: PlanData) -> None:
     axes.scatter(data.entries[:, 0], data.entries[:, 1], s=34, zorder=9, **rings)
 
 
-def _draw_zero(sheet: _Sheet, data: PlanData) -> list[Box]:
-    """The zero with its arrows; the boxes that it takes up."""
-    axes, mm = sheet.axes, sheet.mm
-    reach = min(34.0 * mm, 0.4 * min(data.seen.size))
-    left, bottom = data.seen.low
-    add_arrow(axes, (0, 0), (reach, 0), lw=2.0, mutation_scale=13)
-    add_arrow(axes, (0, 0), (0, reach), lw=2.0, mutation_scale=13)
-    axes.plot([0], [0], "o", ms=8, mfc=colours.WHITE, mec=colours.INK, mew=1.6, zorder=19)
-    axes.plot([0], [0], "+", ms=14, color=colours.INK, mew=1.2, zorder=19)
-    add_text(axes, (reach + 8.0 * mm, 0), "X+", 8.0, weight="bold")
-    add_text(axes, (0, reach + 7.0 * mm), "Y+", 8.0, weight="bold")
-    down = left < 0.0 and bottom < 0.0
-    shift = (-14.0 if left > -1.0 else 14.0 if not down else -14.0) * mm
-    words = Box.about(shift, -11.0 * mm, *sheet.size("zero", 7.5, bold=True))
-    add_text(axes, words.middle, "zero", 7.5, weight="bold")
-    box_x = Box(left=-5 * mm, bottom=-5 * mm, right=reach + 15 * mm, top=5 * mm)
-    box_y = Box(left=-5 * mm, bottom=-5 * mm, right=5 * mm, top=reach + 12 * mm)
-    return [words, box_x, box_y]
-
-
-def _draw_bar(sheet: _Sheet, job: Job) -> Box:
-    """A scale bar at the lower right of the window; the box that it takes up."""
-    window, mm = sheet.window, sheet.mm
-    length = next((v for v in (100.0, 50.0, 20.0) if v < 0.45 * (window.right - window.left)), 10.0)
-    left, bottom = window.right - length - 8.0 * mm, window.bottom + 6.0 * mm
-    scale_bar(sheet.axes, left, bottom, length, job.unit)
-    return Box(left=left, bottom=bottom, right=left + length, top=bottom + 18.0 * mm)
-
-
-def _number_cuts(sheet: _Sheet, data: PlanData) -> list[Box]:
+def _number_cuts(sheet: Canvas, data: PlanData) -> list[Box]:
     """The number of each cut in its area; the boxes taken up."""
     boxes = []
     for cut in data.cuts:
@@ -203,7 +153,7 @@ def _refused(cut: CutMark, data: PlanData) -> bool:
     return any(mark.cut == cut.number for mark in data.refused)
 
 
-def _draw_words(sheet: _Sheet, data: PlanData, taken: list[Box]) -> None:
+def _draw_words(sheet: Canvas, data: PlanData, taken: list[Box]) -> None:
     """Crosses, diamonds, callouts and names, each label beside what it names."""
     _draw_marks(sheet.axes, data)
     callouts = _callouts(data)
@@ -213,7 +163,8 @@ def _draw_words(sheet: _Sheet, data: PlanData, taken: list[Box]) -> None:
         (clamp.area, f"{shorten(clamp.name, 22)}\n{sheet.lengths.short(clamp.height)} high")
         for clamp in data.clamps
     ]
-    spot = 16.0 * sheet.mm
+    stands += [(shapely.Point(pin.at).buffer(pin.diameter / 2), pin.name) for pin in data.pins]
+    spot = 22.0 * sheet.mm
     wanted = [_framed(sheet, Box.about(*p.at, spot, spot), w) for p, w in notes]
     wanted += [_wanted(sheet, Box.of(p.grown.bounds), w, _NAME) for p, w in labels]
     wanted += [_wanted(sheet, Box.of(area.bounds), w, _NAME) for area, w in stands]
@@ -222,13 +173,14 @@ def _draw_words(sheet: _Sheet, data: PlanData, taken: list[Box]) -> None:
         taken=tuple(taken),
         things=tuple(want.thing for want in wanted),
         ground=_solid_boxes(data),
+        lines=_line_spots(data),
     )
     found = place(wanted, around)
     for (mark, words), box in zip(notes, found, strict=False):
         _draw_callout(sheet.axes, mark, words, box, refused=mark in data.refused)
-    names = [words for _, words in (*labels, *stands)]
-    for words, want, box in zip(names, wanted[len(notes) :], found[len(notes) :], strict=True):
-        _draw_name(sheet, words, want, box)
+    named = [(piece.grown, words) for piece, words in labels] + stands
+    for (area, words), box in zip(named, found[len(notes) :], strict=True):
+        _draw_name(sheet, words, area, box)
 
 
 def _callouts(data: PlanData) -> list[Place]:
@@ -242,24 +194,26 @@ def _callouts(data: PlanData) -> list[Place]:
 
 
 def _draw_marks(axes: Axes, data: PlanData) -> None:
-    """A bold cross at every refused place, a diamond at the nearest approach of each cut."""
+    """A ringed cross at every refused place, open so that what lies under it is seen; a diamond
+    at the nearest approach of each cut."""
     for mark in reversed(data.closest):
         face = colours.INK if mark is data.closest[0] else colours.WHITE
         look: dict[str, Any] = {"mfc": face, "mec": colours.INK, "mew": 1.0, "zorder": 16}
         axes.plot(*([v] for v in mark.at), "D", ms=6, **look)
     for mark in data.refused:
         x, y = mark.at
-        axes.plot([x], [y], "x", ms=17, mew=8, color=colours.WHITE, zorder=16)
-        axes.plot([x], [y], "x", ms=16, mew=5.5, color=colours.BLACK, zorder=16)
-        axes.plot([x], [y], "x", ms=14.5, mew=3.0, color=colours.VERMILION, zorder=16)
+        axes.plot([x], [y], "x", ms=13, mew=4.5, color=colours.WHITE, zorder=16)
+        axes.plot([x], [y], "x", ms=12, mew=2.6, color=colours.VERMILION, zorder=16)
+        axes.plot([x], [y], "o", ms=21, mew=3.4, mfc="none", mec=colours.WHITE, zorder=16)
+        axes.plot([x], [y], "o", ms=21, mew=1.8, mfc="none", mec=colours.VERMILION, zorder=16)
 
 
-def _wanted(sheet: _Sheet, thing: Box, words: str, points: float) -> Wanted:
+def _wanted(sheet: Canvas, thing: Box, words: str, points: float) -> Wanted:
     width, height = sheet.size(words, points)
     return Wanted(thing=thing, width=width, height=height)
 
 
-def _framed(sheet: _Sheet, thing: Box, words: str) -> Wanted:
+def _framed(sheet: Canvas, thing: Box, words: str) -> Wanted:
     """A callout wanted: its bold words and the frame round them."""
     width, height = sheet.size(words, _CALLOUT, bold=True)
     frame = 7.0 * sheet.mm
@@ -272,8 +226,20 @@ def _solid_boxes(data: PlanData) -> tuple[Box, ...]:
     return tuple(box for area, box in boxes if area > 0.5 * box.area)
 
 
+def _line_spots(data: PlanData) -> FloatArray:
+    """(n, 2) spots a few millimetres apart along paths and outlines: lettering keeps off them."""
+    rings = [data.blank.boundary, *(cut.area.boundary for cut in data.cuts)]
+    rings += [piece.grown.boundary for piece in data.pieces]
+    dense = shapely.segmentize(shapely.union_all(shapely.GeometryCollection(rings)), _SPOT)
+    spots = np.concatenate([shapely.get_coordinates(dense), data.feeds, data.rapids])
+    spots = spots[~np.isnan(spots).any(axis=1)]
+    _, first = np.unique(np.round(spots / _SPOT), axis=0, return_index=True)
+    return np.asarray(spots[first])
+
+
 def _piece_words(piece: PieceMark, lengths: Lengths) -> str:
-    return f"{shorten(piece.name, 22)}\n{lengths.short(piece.depth)} below"
+    may = "\nmay be cut" if piece.may_cut else ""
+    return f"{shorten(piece.name, 22)}\n{lengths.short(piece.depth)} below{may}"
 
 
 def _draw_callout(axes: Axes, mark: Place, words: str, box: Box, *, refused: bool) -> None:
@@ -289,11 +255,11 @@ def _draw_callout(axes: Axes, mark: Place, words: str, box: Box, *, refused: boo
     add_text(axes, box.middle, words, _CALLOUT, weight="bold", bbox=frame, path_effects=[])
 
 
-def _draw_name(sheet: _Sheet, words: str, want: Wanted, box: Box) -> None:
+def _draw_name(sheet: Canvas, words: str, area: BaseGeometry, box: Box) -> None:
     """A name beside its thing; with a thin line where it had to go further away."""
-    tip = _edge_towards(want.thing, box.middle)
-    tail = _edge_towards(box, tip)
-    if abs(tip[0] - tail[0]) + abs(tip[1] - tail[1]) > 1.1 * want.height:
+    frame = shapely.box(box.left, box.bottom, box.right, box.top)
+    tail, tip = shapely.get_coordinates(shapely.shortest_line(frame, area)).tolist()
+    if abs(tip[0] - tail[0]) + abs(tip[1] - tail[1]) > 0.6 * (box.top - box.bottom):
         look: dict[str, Any] = {"color": colours.GREY, "lw": 0.6, "zorder": 17}
         sheet.axes.plot((tail[0], tip[0]), (tail[1], tip[1]), **look)
     add_text(sheet.axes, box.middle, words, _NAME, linespacing=1.05)
@@ -305,10 +271,10 @@ def _edge_towards(box: Box, point: tuple[float, float]) -> tuple[float, float]:
     return x, min(max(point[1], box.bottom), box.top)
 
 
-def _draw_panel(sheet: _Sheet, data: PlanData, job: Job) -> None:
+def _draw_panel(sheet: Canvas, data: PlanData, job: Job) -> None:
     """Cuts in words, legend and depth scales at the right."""
     high = sheet.figure.get_size_inches()[1]
-    panel = Panel(figure=sheet.figure, left=WIDTH - _PANEL, width=_PANEL - 0.1)
+    panel = Panel(figure=sheet.figure, left=WIDTH - PANEL, width=PANEL - 0.1)
     legend_top = panel.legend(legend_handles(data), bottom=1.18)
     panel.depth_scales(sheet.lengths, job.blank.thickness, bottom=0.28)
     panel.list_cuts(data, sheet.lengths, top=high - 0.2, bottom=legend_top + 0.1)

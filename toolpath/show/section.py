@@ -68,7 +68,7 @@ def draw_section(scene: Scene, view: CutView | ProgramView, path: Path) -> bool:
     data = section_data(scene, cut) if cut is not None else None
     if data is None:
         return False
-    path.write_bytes(section_png(data, scene.job))
+    path.write_bytes(section_png(data, scene.job_of(data.side)))
     return True
 
 
@@ -176,7 +176,8 @@ def _draw_pieces(axes: Axes, data: SectionData, thick: float) -> None:
                 axes, band, fc="#F7D9A6", ec=colours.ORANGE, lw=0.7, hatch="\\\\\\\\", zorder=4
             )
         tint = colours.piece_tint(piece.depth, thick)
-        add_area(axes, piece.nominal, fc=tint, ec=colours.INK, lw=0.9, zorder=5)
+        look: dict[str, Any] = {"ls": (0, (1.5, 1.5)), "hatch": "..."} if piece.may_cut else {}
+        add_area(axes, piece.nominal, fc=tint, ec=colours.INK, lw=0.9, zorder=5, **look)
         add_area(axes, piece.grown, fc="none", ec=colours.INK, lw=1.0, ls=(0, (3, 2)), zorder=7)
 
 
@@ -284,7 +285,7 @@ def _name_faces(axes: Axes, data: SectionData, mm: float) -> tuple[Box, ...]:
 
 def _notes(data: SectionData, lengths: Lengths) -> list[_Note]:
     """What is named in the main view."""
-    cutter = data.cut.cutter
+    cutter = data.turning
     _, _, right, nut_top = data.cutter.nut.bounds
     nut_low = data.cutter.nut.bounds[1]
     tip = (-0.55 * cutter.radius, data.tip_z + 0.3 * cutter.flute_length)
@@ -304,7 +305,8 @@ def _notes(data: SectionData, lengths: Lengths) -> list[_Note]:
         if shown.is_empty:
             continue
         middle = shapely.point_on_surface(shown)
-        words = f"{shorten(piece.name, 24)}\n{lengths.short(piece.depth)} below this face"
+        may = "\nmay be cut" if piece.may_cut else ""
+        words = f"{shorten(piece.name, 24)}{may}\n{lengths.short(piece.depth)} below this face"
         notes.append(_Note(words=words, point=(middle.x, middle.y)))
     return notes
 

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.check.report import Code, Finding
-from toolpath.job.model import Cut, Cutter, Drill, Job, Nut, Piece, Shape, Side
-from toolpath.show.areas import blank_area, clamp_area, cut_area
+from toolpath.job.model import Cut, Cutter, Job, Nut, Piece, Rule, Shape, Side
+from toolpath.show.areas import blank_area, clamp_area
 from toolpath.show.pieces import (
     Line,
     footprint,
@@ -27,6 +27,7 @@ from toolpath.show.pieces import (
 )
 from toolpath.show.plan_data import title
 from toolpath.show.scene import CutView, ProgramView, Scene
+from toolpath.show.section_stock import stock_along
 from toolpath.show.seen import Seen, seen_from
 
 FloatArray = NDArray[np.float64]
@@ -73,6 +74,7 @@ class PieceCut:
     depth: float
     """Depth of its nearest point below the face that is up, as stated."""
     is_target: bool
+    may_cut: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -97,6 +99,8 @@ class SectionData:
     side: Side
     title: str
     cut: Cut
+    turning: Cutter
+    """The cutter that is drawn: a cut may have several."""
     number: int
     target: Target
     seen: Seen
@@ -189,18 +193,20 @@ def section_data(scene: Scene, view: CutView) -> SectionData | None:
     target = target_of(scene, view)
     if target is None:
         return None
-    job, cut = scene.job, view.planned.cut
+    cut, cutter = view.planned.cut, view.planned.cutter
+    job = scene.job_of(cut.face)
     seen = seen_from(job, cut.face)
     tip_z = seen.height(target.at[2])
-    shape = cutter_shape(cut.cutter, job.machine.nut, tip_z)
+    shape = cutter_shape(cutter, job.machine.nut, tip_z)
     line = _line_through(job, seen, target, shape)
-    pieces = _pieces_on(job, seen, line, target)
-    stock, removed = _stock(job, seen, line)
+    pieces = pieces_on(job, seen, line, target)
+    stock, removed = stock_along(scene, job, seen, line)
     nearest = _nearest(shape, pieces)
     return SectionData(
         side=cut.face,
         title=title(job, cut.face),
         cut=cut,
+        turning=cutter,
         number=view.number,
         target=target,
         seen=seen,
@@ -212,7 +218,7 @@ def section_data(scene: Scene, view: CutView) -> SectionData | None:
         cutter=shape,
         tip_z=tip_z,
         nearest=nearest,
-        window=_window(job, seen, tip_z, cut.cutter, nearest),
+        window=_window(job, seen, tip_z, cutter, nearest),
     )
 
 
@@ -257,15 +263,19 @@ def _directions(
     return [(1.0, 0.0), *found]
 
 
-def _pieces_on(job: Job, seen: Seen, line: Line, target: Target) -> tuple[PieceCut, ...]:
+def pieces_on(
+    job: Job, seen: Seen, line: Line, target: Target | None = None
+) -> tuple[PieceCut, ...]:
     """The pieces that the line meets, the target last."""
     found = []
-    for piece in sorted(job.pieces, key=lambda p: p is target.piece):
+    aimed = None if target is None else target.piece
+    for piece in sorted(job.pieces, key=lambda p: p is aimed):
         if not line.intervals(seen.geometry(grown_footprint(piece))):
             continue
         grown = grown_section(piece, job.blank, seen, line)
-        is_target = piece is target.piece
-        needed = target.needed if is_target and target.needed is not None else job.need(piece)
+        is_target = piece is aimed
+        needed = target.needed if is_target and target is not None else None
+        needed = job.need(piece) if needed is None else needed
         found.append(
             PieceCut(
                 name=piece.name,
@@ -274,6 +284,7 @@ def _pieces_on(job: Job, seen: Seen, line: Line, target: Target) -> tuple[PieceC
                 band=shapely.buffer(grown, needed),
                 depth=-max(seen.height(z) for z in z_range(piece, job.blank)),
                 is_target=is_target,
+                may_cut=piece.rule is Rule.MAY_CUT,
             )
         )
     return tuple(found)
@@ -294,31 +305,6 @@ def _clamps_on(job: Job, seen: Seen, line: Line) -> tuple[BaseGeometry, ...]:
         if clamp.face is seen.side
         for a, b in line.intervals(seen.geometry(clamp_area(clamp)))
     )
-
-
-def _stock(job: Job, seen: Seen, line: Line) -> tuple[BaseGeometry, BaseGeometry]:
-    """What is left of the blank after every planned cut of both faces, and what is gone."""
-    strips = line.intervals(seen.geometry(blank_area(job.blank)))
-    whole = shapely.union_all([shapely.box(a, -job.blank.thickness, b, 0.0) for a, b in strips])
-    gone = shapely.union_all([_removed(cut, job, seen, line) for cut in job.cuts])
-    return whole.difference(gone), whole.intersection(gone)
-
-
-def _removed(cut: Cut, job: Job, seen: Seen, line: Line) -> BaseGeometry:
-    """The planned floor of a cut along the line, as the area above it (below it for a cut of the
-    other face). The point of a drill is drawn, rounded corners of a floor are not."""
-    thick = job.blank.thickness
-    shapes = []
-    for a, b in line.intervals(seen.geometry(cut_area(cut))):
-        ring = [(a, 0.0), (a, -cut.depth)]
-        if isinstance(cut, Drill):
-            point = cut.cutter.point_length * (b - a) / cut.cutter.diameter
-            ring.append(((a + b) / 2, -cut.depth - point))
-        ring += [(b, -cut.depth), (b, 0.0)]
-        if cut.face is not seen.side:
-            ring = [(s, -thick - z) for s, z in ring]
-        shapes.append(shapely.Polygon(ring))
-    return shapely.union_all(shapes)
 
 
 def _nearest(shape: CutterShape, pieces: tuple[PieceCut, ...]) -> Ends | None:

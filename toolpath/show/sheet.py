@@ -47,8 +47,10 @@ def _embedded(pictures: Mapping[str, bytes] | None) -> dict[str, str]:
 
 
 def _uri(png: bytes) -> str:
-    """A picture as text that stands in the page itself."""
-    return "data:image/png;base64," + base64.b64encode(png).decode("ascii")
+    """A picture as text that stands in the page itself; nothing in it needs escaping."""
+    import markupsafe
+
+    return markupsafe.Markup("data:image/png;base64," + base64.b64encode(png).decode("ascii"))
 
 
 def _environment() -> jinja2.Environment:

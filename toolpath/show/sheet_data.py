@@ -9,27 +9,35 @@ import math
 from dataclasses import dataclass
 from itertools import groupby
 
-from toolpath.check.report import Code, Finding, Verdict
-from toolpath.job.model import Blank, Cutter, Hardness, Job, Piece, Shape, Side, TurnOver, Zero
+from toolpath.check.report import Verdict
+from toolpath.job.model import (
+    Blank,
+    Hardness,
+    Job,
+    Piece,
+    Rule,
+    Side,
+    TurnOver,
+    Zero,
+)
 from toolpath.plan.levels import clear_height
+from toolpath.show.hold_down import holding, over_zero, touch_off
 from toolpath.show.pictures import section_name
 from toolpath.show.pieces import depth_below, rise_seen_from
-from toolpath.show.scene import CutView, ProgramView, Scene
+from toolpath.show.scene import ProgramView, Scene
 from toolpath.show.seen import seen_from
+from toolpath.show.sheet_pins import pin_words
+from toolpath.show.sheet_plates import PlatePage, plate_pages
+from toolpath.show.sheet_programs import ProgramBlock, program_block
+from toolpath.show.sheet_refused import RefusedRow, reasons_of
 from toolpath.show.words import (
-    CODE_WORDS,
     PART_WORDS,
-    SHAPE_WORDS,
     SIDE_WORDS,
     ZERO_WORDS,
     Lengths,
     duration,
-    left_words,
 )
 from toolpath.units import Unit
-
-MOST_NOTES = 10
-"""Notes of the check listed for a program."""
 
 _TURN_TEXT = {
     TurnOver.LEFT_RIGHT: (
@@ -44,43 +52,13 @@ _TURN_TEXT = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CutRow:
-    """A cut on the sheet."""
-
-    number: int
-    name: str
-    depth: str
-    time: str
-    refused: bool
-    closest: str
-    gap: str
-    needed: str
-    notes: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProgramBlock:
-    """A program on the sheet: its file, its cutter and its cuts."""
-
-    file: str
-    cutter: str
-    facts: tuple[tuple[str, str], ...]
-    """What to set and to measure of the cutter: label and value."""
-    bounds: str
-    time: str
-    lines: int
-    cuts: tuple[CutRow, ...]
-    notes: tuple[str, ...]
-    more_notes: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class PieceRow:
     """A piece on the sheet of a face: its place in the numbers of the machine."""
 
     name: str
     kind: str
     metal: bool
+    may_cut: bool
     x: str
     y: str
     depth: str
@@ -105,17 +83,17 @@ class SetUp:
     programs: tuple[ProgramBlock, ...]
     pieces: tuple[PieceRow, ...]
     time: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RefusedRow:
-    """One reason for which a job is refused."""
-
-    cut: str
-    title: str
-    message: str
-    place: str
-    mend: str
+    touch: str
+    """Where to touch off: X and Y of a place that stays uncut; empty where there is none."""
+    over_zero: str
+    """Clamps that stand over the zero."""
+    pins: tuple[str, ...]
+    holding: tuple[str, ...]
+    blank_note: str
+    """That this set-up was planned on the blank as measured, or how to plan it so."""
+    size: str
+    thickness: str
+    stop: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,11 +105,12 @@ class SheetData:
     unit: str
     refused: bool
     reasons: tuple[RefusedRow, ...]
-    size: str
-    thickness: str
-    stop: str
     z_tick: str
     """What proves the touch-off."""
+    pause: bool
+    """Whether programs stop for the spindle instead of waiting."""
+    dial: bool
+    plates: tuple[PlatePage, ...]
     within: str
     material: str
     setups: tuple[SetUp, ...]
@@ -149,17 +128,17 @@ def sheet_data(scene: Scene) -> SheetData:
     """What the sheet of a job says."""
     job = scene.job
     lengths = Lengths(unit=job.unit)
-    blank, seen = job.blank, seen_from(job, Side.FRONT)
+    blank = job.blank
     setups = _setups(scene, lengths)
     return SheetData(
         name=job.name,
         file=job.file.name,
         unit="millimetres (mm)" if job.unit.value == "mm" else "inches (in)",
         refused=scene.verdict is Verdict.REFUSED,
-        reasons=tuple(_reasons(scene, lengths)),
-        size=f"{lengths.show(seen.size[0])} × {lengths.show(seen.size[1])}",
-        thickness=lengths.show(blank.thickness),
-        stop=_stop(blank, lengths),
+        reasons=tuple(reasons_of(scene, lengths)),
+        pause=job.machine.spindle_wait is None,
+        dial=bool(job.machine.dial),
+        plates=plate_pages(scene, lengths),
         z_tick="10 mm above the face reads Z 10"
         if job.unit is Unit.MM
         else "1/2 in above the face reads Z 0.5",
@@ -221,15 +200,16 @@ def _setups(scene: Scene, lengths: Lengths) -> tuple[SetUp, ...]:
     """One set-up for each unbroken run of programs on one face."""
     runs = [(side, tuple(run)) for side, run in groupby(scene.programs, key=lambda p: p.face)]
     return tuple(
-        _setup(scene.job, number, side, programs, lengths)
+        _setup(scene, number, side, programs, lengths)
         for number, (side, programs) in enumerate(runs, start=1)
     )
 
 
 def _setup(
-    job: Job, number: int, side: Side, programs: tuple[ProgramView, ...], lengths: Lengths
+    scene: Scene, number: int, side: Side, programs: tuple[ProgramView, ...], lengths: Lengths
 ) -> SetUp:
-    turned = side is Side.BACK
+    job, turned = scene.job_of(side), side is Side.BACK
+    seen, touch = seen_from(job, side), touch_off(scene, side)
     return SetUp(
         number=number,
         side=side,
@@ -239,10 +219,30 @@ def _setup(
         clamps=tuple(_clamps(job, side, lengths)),
         clear_height=lengths.show(clear_height(job, side)),
         spoilboard=_into_board(job, programs, lengths),
-        programs=tuple(_program(job, program, lengths) for program in programs),
+        programs=tuple(program_block(job, program, lengths) for program in programs),
         pieces=tuple(_piece(job, piece, side, lengths) for piece in _by_depth(job, side)),
         time=duration(sum(program.seconds for program in programs)),
+        touch=f"X {lengths.bare(touch[0])}, Y {lengths.bare(touch[1])}" if touch else "",
+        over_zero=", ".join(over_zero(job, side)),
+        pins=pin_words(scene, side, lengths),
+        holding=holding(scene, side, lengths),
+        blank_note=_blank_note(scene, side, number),
+        size=f"{lengths.show(seen.size[0])} × {lengths.show(seen.size[1])}",
+        thickness=lengths.show(job.blank.thickness),
+        stop=_stop(job.blank, lengths),
     )
+
+
+def _blank_note(scene: Scene, side: Side, number: int) -> str:
+    """Whether the set-up rests on the blank as measured, and how it could."""
+    if scene.second is not None and scene.job_of(side) is scene.second:
+        return "This set-up was planned with the blank as measured: it must be that very blank."
+    if number == 1 and scene.second is None and len({p.face for p in scene.programs}) > 1:
+        return (
+            "Before the second face: enter what you found as measured = { size, thickness } "
+            "and plan again."
+        )
+    return ""
 
 
 def _zero_words(job: Job, side: Side) -> str:
@@ -286,129 +286,10 @@ def _piece(job: Job, piece: Piece, side: Side, lengths: Lengths) -> PieceRow:
         name=piece.name,
         kind=piece.hardness.value,
         metal=piece.hardness is Hardness.METAL,
+        may_cut=piece.rule is Rule.MAY_CUT,
         x=lengths.bare(x),
         y=lengths.bare(y),
         depth=lengths.show(depth_below(piece, job.blank, side)),
         drift=", ".join(words for amount, words in moved if amount > 0.0) or "none stated",
         needed=lengths.need(job.need(piece)),
     )
-
-
-def _program(job: Job, program: ProgramView, lengths: Lengths) -> ProgramBlock:
-    notes = _program_notes(program)
-    return ProgramBlock(
-        file=program.file,
-        cutter=program.cutter.name,
-        facts=tuple(_cutter_facts(program.cutter, lengths)),
-        bounds=_bounds(program, lengths),
-        time=duration(program.seconds),
-        lines=program.lines,
-        cuts=tuple(_cut(job, view, lengths) for view in program.cuts),
-        notes=notes[:MOST_NOTES],
-        more_notes=max(len(notes) - MOST_NOTES, 0),
-    )
-
-
-def _program_notes(program: ProgramView) -> tuple[str, ...]:
-    """What the check noted without refusing, each once."""
-    own = [finding for view in program.cuts for finding in view.findings]
-    every = [*program.report.findings, *own]
-    return tuple(dict.fromkeys(f.message for f in every if not f.refuses))
-
-
-def _cutter_facts(cutter: Cutter, lengths: Lengths) -> list[tuple[str, str]]:
-    """What to look for and to set, label and value."""
-    shape = SHAPE_WORDS[cutter.shape]
-    if cutter.shape in (Shape.VEE, Shape.DRILL):
-        shape += f", {round(math.degrees(cutter.angle), 1):g}° point"
-    if cutter.shape is Shape.BULL:
-        shape += f", corner {lengths.show(cutter.corner_radius)}"
-    return [
-        ("shape", shape),
-        ("diameter", lengths.show(cutter.diameter)),
-        ("flutes", str(cutter.flutes)),
-        ("flute length", lengths.show(cutter.flute_length)),
-        ("shank", lengths.show(cutter.shank)),
-        ("stick-out below the nut", lengths.show(cutter.reach)),
-        ("speed", f"{cutter.rpm:.0f} rev/min"),
-        ("feed, at most", lengths.feed(cutter.feed)),
-        ("plunge", lengths.feed(cutter.plunge)),
-    ]
-
-
-def _bounds(program: ProgramView, lengths: Lengths) -> str:
-    """The box of the tip over all cutting moves, in the numbers of the machine."""
-    if program.report.bounds is None:
-        return "no cutting moves"
-    low, high = program.report.bounds
-    spans = [
-        f"{axis} {lengths.bare(low[i])} to {lengths.bare(high[i])}" for i, axis in enumerate("XY")
-    ]
-    return f"{', '.join(spans)}, down to Z {lengths.short(low[2])}"
-
-
-def _cut(job: Job, view: CutView, lengths: Lengths) -> CutRow:
-    closest, planned = view.closest, view.planned
-    needed = job.needs.get(closest.piece, 0.0) if closest else 0.0
-    notes = list(planned.notes)
-    if planned.uncut_area > 0.05:
-        notes.append(f"leaves {lengths.area(planned.uncut_area)} uncut at its floor")
-    depth = lengths.show(planned.floor)
-    return CutRow(
-        number=view.number,
-        name=planned.cut.name,
-        depth=f"{depth}, right through" if planned.cut.through else depth,
-        time=duration(view.seconds),
-        refused=view.verdict is Verdict.REFUSED,
-        closest=closest.piece if closest else "no piece near",
-        gap=lengths.gap(closest.gap) if closest else "",
-        needed=lengths.need(needed) if closest else "",
-        notes=tuple(notes),
-    )
-
-
-def _reasons(scene: Scene, lengths: Lengths) -> list[RefusedRow]:
-    """Everything that refuses the job, in cutting order, worst first within a cut."""
-    rows: list[RefusedRow] = []
-    for program in scene.programs:
-        told: list[Finding] = []
-        for view in program.cuts:
-            name = f"Cut {view.number}, {view.planned.cut.name}"
-            if view.refusal:
-                rows.append(_no_way_in(name, view.refusal))
-            told += view.findings
-            rows += [_reason(name, f, lengths) for f in _refusing(view.findings)]
-        rest = [f for f in program.report.findings if f not in told]
-        rows += [_reason(f"Program {program.file}", f, lengths) for f in _refusing(tuple(rest))]
-    return rows
-
-
-def _refusing(findings: tuple[Finding, ...]) -> list[Finding]:
-    order = list(Code)
-    found = [f for f in findings if f.refuses and f.code is not Code.NOTE]
-    return sorted(found, key=lambda f: order.index(f.code))
-
-
-def _no_way_in(name: str, why: str) -> RefusedRow:
-    return RefusedRow(cut=name, title="could not be planned", message=why, place="", mend="")
-
-
-def _reason(name: str, finding: Finding, lengths: Lengths) -> RefusedRow:
-    words = []
-    if finding.piece is not None:
-        words.append(finding.piece)
-    if finding.gap is not None:
-        words.append(left_words(finding.gap, lengths))
-    if finding.needed is not None:
-        words.append(f"{lengths.need(finding.needed)} needed")
-    place = ""
-    if finding.at_program is not None:
-        x, y, z = (lengths.bare(v) for v in finding.at_program)
-        place = f"tip at X {x}, Y {y}, Z {z} on the machine"
-        if finding.line:
-            place += f", line {finding.line} of the program"
-    mend = finding.mend
-    if not mend and finding.clear_depth is not None:
-        mend = f"here the gap is kept down to a depth of {lengths.show(finding.clear_depth)}"
-    title = f"{CODE_WORDS[finding.code]}: {', '.join(words)}" if words else CODE_WORDS[finding.code]
-    return RefusedRow(cut=name, title=title, message=finding.message, place=place, mend=mend)

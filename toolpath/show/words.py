@@ -21,6 +21,7 @@ _ORDERING = set("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2
 CODE_WORDS: dict[Code, str] = {
     Code.PIECE: "too near a piece",
     Code.CLAMP: "too near a clamp",
+    Code.HARD_PIECE: "cuts a hard piece",
     Code.BREAK_THROUGH: "breaks through",
     Code.RAPID_IN_STOCK: "rapid in material",
     Code.SHANK_IN_STOCK: "shank in material",

@@ -19,6 +19,8 @@ from toolpath.show.draw import (
     new_figure,
     png_bytes,
 )
+from toolpath.show.hold_down import no_go, touch_off
+from toolpath.show.plan_data import pin_marks
 from toolpath.show.scene import Scene
 from toolpath.show.seen import Seen, seen_from
 from toolpath.show.words import SIDE_WORDS, TURN_WORDS, Lengths
@@ -37,18 +39,19 @@ def draw_zero(scene: Scene, side: Side) -> bytes:
     """A small picture, as PNG, of the blank with `side` up: zero, X+ and Y+, size, clamps; for
     the back an arrow that shows how it was turned over."""
     with house_style():
-        return png_bytes(zero_figure(scene.job, side))
+        return png_bytes(zero_figure(scene, side))
 
 
-def zero_figure(job: Job, side: Side) -> Figure:
+def zero_figure(scene: Scene, side: Side) -> Figure:
     """The same picture, drawn; to be called under `house_style`."""
+    job = scene.job_of(side)
     seen = seen_from(job, side)
     figure = new_figure(_HEIGHT, _WIDTH)
     axes = add_axes(figure, (0.05, 0.05, _WIDTH - 0.1, _HEIGHT - 0.1))
     axes.set_axis_off()
     unit = max(seen.size[0] / 46.0, seen.size[1] / 30.0)
     _frame(axes, seen, unit)
-    _draw_blank(axes, job, seen, unit)
+    _draw_blank(axes, job, seen, unit, touch_off(scene, side))
     _draw_size(axes, seen, Lengths(unit=job.unit), unit)
     _draw_zero_mark(axes, seen, unit)
     if side is Side.BACK:
@@ -68,9 +71,14 @@ def middle(seen: Seen) -> tuple[float, float]:
     return seen.low[0] + seen.size[0] / 2, seen.low[1] + seen.size[1] / 2
 
 
-def _draw_blank(axes: Axes, job: Job, seen: Seen, unit: float) -> None:
+def _draw_blank(
+    axes: Axes, job: Job, seen: Seen, unit: float, touch: tuple[float, float] | None
+) -> None:
+    """The blank, where nothing may stand, clamps, pins and the place to touch off on."""
     area = seen.geometry(blank_area(job.blank))
     add_area(axes, area, fc=colours.RESIN, ec=colours.INK, lw=1.6)
+    look: dict[str, Any] = {"fc": "#FBE3D2", "ec": colours.VERMILION, "ls": (0, (4, 2))}
+    add_area(axes, seen.geometry(no_go(job, seen.side)), lw=1.0, alpha=0.75, **look)
     low, size = seen.low, seen.size
     box = shapely.box(*low, low[0] + size[0], low[1] + size[1])
     add_area(axes, box, fc="none", ec=colours.GREY, lw=0.7, ls=(0, (4, 3)))
@@ -78,6 +86,12 @@ def _draw_blank(axes: Axes, job: Job, seen: Seen, unit: float) -> None:
         if clamp.face is seen.side:
             stand = seen.geometry(clamp_area(clamp))
             add_area(axes, stand, fc=colours.PALE, ec=colours.GREY, hatch="////")
+    for pin in pin_marks(job, seen):
+        mark: dict[str, Any] = {"marker": "^" if pin.odd else "o", "ms": 6, "mfc": colours.BLACK}
+        axes.plot([pin.at[0]], [pin.at[1]], mec=colours.INK, mew=1.4, zorder=12, **mark)
+    if touch is not None:
+        axes.plot([touch[0]], [touch[1]], "*", ms=11, color=colours.INK, zorder=19)
+        add_text(axes, (touch[0], touch[1] + 2.4 * unit), "touch off", 7.5)
     x, y = middle(seen)
     words = f"{SIDE_WORDS[seen.side]}\nface up"
     place = (x, y + 3.5 * unit) if _on_corner(seen) else (x + 0.28 * size[0], y + 0.28 * size[1])

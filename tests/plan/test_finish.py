@@ -1,0 +1,113 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+
+from toolpath.drawing.shapes import circle, rect
+from toolpath.job.model import Ledge, Side
+from toolpath.motion.moves import Kind
+from toolpath.plan.finish import wall_loops
+from toolpath.plan.pocket import plan_pocket
+
+ISLANDS = (rect(20, 10, 40, 30), circle(60, 25, 8))
+POCKET = rect(0, 0, 80, 50)
+RIM = rect(-8, -8, 88, 58)
+
+
+def finished(shop, *outline, islands=(), face=Side.FRONT, **other):
+    return replace(shop.pocket(*outline, islands=islands, face=face), finish=0.3, **other)
+
+
+def wall_passes(part, centres, z):
+    """Feed moves at a height that begin and end on the edge of the region of the centre."""
+    edge = centres.boundary
+    ends = [shapely.points([m.start[:2], m.end[:2]]) for m in part.moves]
+    return [
+        m
+        for m, spots in zip(part.moves, ends, strict=True)
+        if m.kind is not Kind.RAPID
+        and m.start[2] == m.end[2] == z
+        and shapely.distance(edge, spots).max() < 0.003
+    ]
+
+
+@pytest.mark.parametrize("face", list(Side))
+def test_walls_are_left_while_clearing_and_cut_once_at_full_depth(
+    shop, judge, judge_parts, area, face
+):
+    cut = finished(shop, POCKET, islands=ISLANDS, face=face)
+    parts = plan_pocket(shop.job(cut), cut)
+    whole = area(POCKET, minus=ISLANDS)
+    judged, part = judge(parts[0]), parts[0]
+    # At the level above the floor everything stays 0.3 mm further from the walls.
+    assert judged.nearest_to_wall(-3.0) == pytest.approx(3.3, abs=0.002)
+    assert judged.nearest_to_wall(-6.0) == pytest.approx(3.0, abs=0.002)
+    centres = whole.buffer(-3.0, quad_segs=96)
+    walked = sum(m.length for m in wall_passes(part, centres, -6.0))
+    # Once round every wall and a millimetre on.
+    assert walked == pytest.approx(centres.length + 3.0, abs=0.5)
+    assert judge_parts(parts).uncut_share(whole, -6.0) <= 1e-4
+    assert judge_parts(parts).overcut(whole, 0.0, -6.0) <= 0.002
+    judge_parts(parts).assert_descents_in_air()
+    right = -1.0 if face is Side.FRONT else 1.0
+    assert set(judged.wall_sides(whole.boundary, -6.0)) == {right}
+
+
+def test_the_wall_is_met_and_left_at_a_tangent_from_cleared_room(shop, area):
+    cut = finished(shop, POCKET)
+    (part,) = plan_pocket(shop.job(cut), cut)
+    centres = area(POCKET).buffer(-3.0)
+    moves = list(part.moves)
+    first = moves.index(wall_passes(part, centres, -6.0)[0])
+    last = moves.index(wall_passes(part, centres, -6.0)[-1])
+    for lead, wall, at in (
+        (moves[first - 1], moves[first], "start"),
+        (moves[last + 1], moves[last], "end"),
+    ):
+        assert lead.kind is Kind.ARC
+        spoke = np.subtract(getattr(wall, at)[:2], lead.centre)
+        ahead = np.subtract(wall.end[:2], wall.start[:2])
+        assert abs(spoke @ ahead) <= 1e-6 * np.hypot(*ahead) * np.hypot(*spoke)
+    assert moves[first - 1].start[2] == -6.0
+
+
+def test_a_ledge_and_a_thinner_cutter_are_finished_too(shop, judge_parts, area):
+    small = shop.cutter(diameter=3.0, name="flat 3", stepdown=1.5)
+    ledge = Ledge(outline=(RIM,), depth=3.0)
+    cut = finished(shop, POCKET, islands=ISLANDS, ledge=ledge, smaller=(small,))
+    judged = judge_parts(plan_pocket(shop.job(cut), cut))
+    for outline, top, floor in ((RIM, 0.0, -3.0), (POCKET, -3.0, -6.0)):
+        whole = area(outline, minus=ISLANDS)
+        assert judged.uncut_share(whole, floor) <= 1e-4
+        assert judged.overcut(whole, top, floor) <= 0.002
+    judged.assert_descents_in_air()
+
+
+@pytest.mark.parametrize("radius", [3.2, 3.6, 3.8, 4.5])
+def test_where_no_lead_fits_it_comes_down_along_the_wall(shop, judge, judge_parts, area, radius):
+    cut = finished(shop, circle(0, 0, radius))
+    parts = plan_pocket(shop.job(cut), cut)
+    judged = judge_parts(parts)
+    judged.assert_descents_in_air()
+    assert judged.uncut_share(area(circle(0, 0, radius)), -6.0) <= 2e-4
+    assert judged.overcut(area(circle(0, 0, radius)), 0.0, -6.0) <= 0.003
+    assert judge(parts[0]).steepest() <= cut.cutter.ramp + 1e-9
+
+
+def test_necks_too_narrow_for_the_finish_are_cut_level_by_level(shop, judge, judge_parts, area):
+    lobes = (rect(0, 0, 40, 40), rect(60, 0, 100, 40), rect(39, 16.85, 61, 23.15))
+    cut = finished(shop, *lobes)
+    parts = plan_pocket(shop.job(cut), cut)
+    judged = judge_parts(parts)
+    assert judged.uncut_share(area(*lobes), -6.0) <= 1e-4
+    middle = rect(45, 16.85, 55, 23.15)
+    upper = judged.cut_at(-3.0).intersection(area(middle))
+    assert upper.area == pytest.approx(10 * 6.3, rel=1e-3)
+
+
+def test_loops_along_walls_climb():
+    square = shapely.box(0, 0, 10, 10).difference(shapely.box(4, 4, 6, 6))
+    outer, hole = (shapely.LinearRing(loop) for loop in wall_loops(square, 1.0))
+    assert outer.is_ccw
+    assert not hole.is_ccw

@@ -1,0 +1,64 @@
+"""Rehearsals: the box of a program's cuts driven round, and the whole program in the air.
+
+Both run with the spindle off and are read back and judged like any program.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+from toolpath.app.emit import Emitted, lifted
+from toolpath.app.names import rehearsal_name
+from toolpath.app.publish import Scratch
+from toolpath.check.replay import judge_program
+from toolpath.check.report import Report, Verdict
+from toolpath.check.stock import Stock
+from toolpath.errors import InternalError
+from toolpath.job.model import Job
+from toolpath.motion.moves import Kind, Move, Point
+from toolpath.rs274.read import read_program_file
+from toolpath.rs274.write import ProgramText, Section, write_program
+
+BOX, AIR = "box", "air"
+
+AIR_ABOVE = 5.0
+"""How far above the face the deepest cut passes in the air, mm (common practice, no source)."""
+
+
+def rehearse(job: Job, emitted: Emitted, report: Report, stock: Stock, made: Scratch) -> None:
+    """Write the box pass and the air pass of a clear program into the scratch folder.
+
+    `stock` is the whole blank: a rehearsal may be run before any cut. Raises InternalError where
+    one of them is not clear, which the program itself being clear rules out.
+    """
+    if report.bounds is None:
+        return
+    low, high = report.bounds
+    passes = {
+        BOX: _box(emitted.spec, low, high, emitted.plan.cutter.feed),
+        AIR: lifted(emitted.spec, max(0.0, -low[2]) + AIR_ABOVE),
+    }
+    for kind, spec in passes.items():
+        titled = replace(spec, title=(f"{kind} pass of code {emitted.code}", *spec.title))
+        name = rehearsal_name(emitted.path.name, kind)
+        path = made.write(f"rehearsal/{name}", write_program(titled).text)
+        program = read_program_file(path, unit=job.unit, wait_in_ms=job.machine.wait_in_ms)
+        judged = judge_program(
+            job, side=emitted.plan.face, cutter=emitted.plan.cutter, program=program, stock=stock
+        )
+        if judged.report.verdict is not Verdict.CLEAR:
+            raise InternalError(f"{name} is not clear although its program is")
+
+
+def _box(spec: ProgramText, low: Point, high: Point, feed: float) -> ProgramText:
+    """Once round the box of all feed moves, at the height where rapids cross."""
+    z = spec.safe_height
+    corners = [(low[0], low[1]), (high[0], low[1]), (high[0], high[1]), (low[0], high[1])]
+    around = [(x, y, z) for x, y in (*corners, corners[0])]
+    moves = tuple(
+        Move(kind=Kind.LINE, start=start, end=end, feed=feed)
+        for start, end in pairwise(around)
+        if start != end
+    )
+    return replace(spec, rpm=None, sections=(Section(comment="Box of the cuts", moves=moves),))

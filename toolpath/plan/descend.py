@@ -1,0 +1,103 @@
+"""Passes cut one after another through their levels: how the cutter gets to each.
+
+Frame: page frame of the face, millimetres.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.entry import AirEntry, clear_link
+from toolpath.plan.gone import Gone
+from toolpath.plan.passes import Pass
+from toolpath.plan.route import Route
+from toolpath.plan.work import Work
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Levels:
+    """Heights of the passes of a region, deepest last, and the height above which it is gone."""
+
+    top: float
+    heights: tuple[float, ...]
+
+    @property
+    def floor(self) -> float:
+        """The deepest."""
+        return self.heights[-1]
+
+
+def cut_passes(
+    route: Route, work: Work, passes: Iterable[Pass], levels: Levels, gone: Gone
+) -> None:
+    """Each pass through all its levels; what they clear is added to what is gone."""
+    for each in passes:
+        curves = each.curves
+        cleared = each.swept(work.radius)
+        floor = levels.top
+        for z in levels.heights:
+            _get_to_start(route, work, each, (floor, z), gone)
+            each.entry.descend(route, work.slope, z)
+            if curves:
+                x, y, _ = curves[0].edges[0]
+                route.straight(x, y, z)
+                route.along(curves, z)
+            floor = z
+            gone.add(z, cleared)
+        route.lift()
+
+
+def go_down(route: Route, spot: tuple[float, float], z: float, gone: Gone) -> None:
+    """From the safe height over a place to just above height `z`: by rapid where there is air
+    all round, else only to above what is known to be gone, and on by feed."""
+    route.lift()
+    route.over(*spot)
+    wide = route.cutter.radius + ALLOWANCES.beside
+    low = z if gone.air(spot, wide, z) else gone.top
+    route.rapid_z(low + ALLOWANCES.rapid_above)
+
+
+def _get_to_start(
+    route: Route, work: Work, each: Pass, step: tuple[float, float], gone: Gone
+) -> None:
+    """To where the descent from one floor to the next begins, staying down where it can."""
+    floor, z = step
+    if isinstance(each.entry, AirEntry):
+        _get_into_air(route, each, each.entry, z, gone)
+        return
+    first = floor >= gone.top - ALLOWANCES.same
+    top = floor + (ALLOWANCES.ramp_above_face if first else ALLOWANCES.ramp_above_floor)
+    x, y = each.entry.start(work.slope, top - z)
+    if _may_stay_down(route, each, (x, y), floor):
+        route.straight(x, y, top)
+        return
+    go_down(route, (x, y), floor, gone)
+    route.sink(top)
+
+
+def _get_into_air(route: Route, each: Pass, entry: AirEntry, z: float, gone: Gone) -> None:
+    floor = route.at[2]
+    if not _may_stay_down(route, each, entry.spot, floor):
+        go_down(route, entry.spot, z, gone)
+        return
+    route.straight(*entry.spot, floor)
+    if floor - z > ALLOWANCES.rapid_above and gone.air(
+        entry.spot, route.cutter.radius + ALLOWANCES.beside, z
+    ):
+        route.rapid_z(z + ALLOWANCES.rapid_above)
+
+
+def _may_stay_down(route: Route, each: Pass, start: tuple[float, float], floor: float) -> bool:
+    """Whether the pass was just walked one level up and its start is near its end."""
+    x, y = each.end
+    here = math.dist(route.at, (x, y, floor)) <= ALLOWANCES.same
+    if not here or floor >= route.low:
+        return False
+    diameter = route.cutter.diameter
+    least = 0.0 if isinstance(each.entry, AirEntry) else diameter
+    most = min(ALLOWANCES.link_most * diameter, max(least, ALLOWANCES.link_share * each.length))
+    length = math.hypot(start[0] - x, start[1] - y)
+    return length <= most and clear_link(each.web, (float(x), float(y)), start)

@@ -1,0 +1,212 @@
+"""One last pass along the walls of a tier, at its full depth, climbing.
+
+Frame: page frame of the face, millimetres. It comes from cleared room on a quarter turn that
+meets the wall at a tangent, goes on a little past where it began, and leaves by another.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.cover import swept
+from toolpath.plan.curves import curves_of
+from toolpath.plan.descend import go_down
+from toolpath.plan.entry import RingRamp
+from toolpath.plan.gone import Gone
+from toolpath.plan.lines import length_of, starting_at, stretch
+from toolpath.plan.rest import Rest, air_entry
+from toolpath.plan.rings import polygons_of, rings_of
+from toolpath.plan.route import Route
+from toolpath.plan.work import Work
+from toolpath.tolerances import TOLERANCES
+
+FloatArray = NDArray[np.float64]
+
+PLACES = 24
+"""How many places along a wall are tried for a lead, besides the middles of its longest sides."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Lead:
+    """Where the wall is met, and the middles of the two quarter turns."""
+
+    loop: FloatArray
+    radius: float
+    turn: float
+    over: float
+    """How far it goes on past where it began."""
+
+    @property
+    def way(self) -> FloatArray:
+        """(n, 2) once round and on."""
+        return np.vstack([self.loop, stretch(self.loop, 0.0, self.over)[1:]])
+
+    def centre(self, way: FloatArray, at: int) -> FloatArray:
+        """The middle of the quarter turn at the first (0) or last (-1) point of a way."""
+        ahead = _heading(way, at)
+        return np.asarray(way[at] + self.radius * _inward(ahead, self.turn))
+
+    @property
+    def start(self) -> FloatArray:
+        """(2,) where it comes from."""
+        way = self.way
+        return np.asarray(self.centre(way, 0) - self.radius * _heading(way, 0))
+
+    def arcs(self) -> FloatArray:
+        """(n, 2) both quarter turns as chords, joined by nothing that matters."""
+        way = self.way
+        found = []
+        for at, first in ((0, 0.0), (-1, 0.5 * math.pi)):
+            ahead = _heading(way, at)
+            inward = _inward(ahead, self.turn)
+            angles = first + np.linspace(0.0, 0.5 * math.pi, 9)
+            turned = -np.outer(np.cos(angles), ahead) - np.outer(np.sin(angles), inward)
+            found.append(self.centre(way, at) + self.radius * turned)
+        return np.array(found)
+
+
+def finish_walls(
+    route: Route, work: Work, loops: list[FloatArray], z: float, gone: Gone, centres: BaseGeometry
+) -> None:
+    """The last pass along closed loops of the cutter's centre, each a climbing way along a wall.
+
+    `centres` is where the centre may be. What it clears is added to what is gone.
+    """
+    allowed = centres.buffer(TOLERANCES.offset, quad_segs=2)
+    shapely.prepare(allowed)
+    for loop in loops:
+        lead = _lead_for(work, loop, z, gone, allowed)
+        if lead is None:
+            _on_the_wall(route, work, loop, z, gone)
+        else:
+            _walk(route, lead, z, gone)
+    gone.add(z, swept(loops, work.radius))
+
+
+def finish_pieces(route: Route, rest: Rest, centres: BaseGeometry, z: float, gone: Gone) -> None:
+    """The last pass along the stretches of wall from which something was left to take."""
+    near = rest.stock.buffer(rest.work.radius + ALLOWANCES.rest_overlap, quad_segs=16)
+    pieces: list[FloatArray] = []
+    loops: list[FloatArray] = []
+    for loop in wall_loops(centres, rest.work.turn):
+        found = shapely.line_merge(LineString(loop).intersection(near), directed=True)
+        for line in shapely.get_parts(found):
+            points = shapely.get_coordinates(line)
+            if line.is_ring:
+                loops.append(loop)
+            elif len(points) > 1 and length_of(points) > ALLOWANCES.rest_overlap:
+                pieces.append(points)
+    for points in pieces:
+        _walk_piece(route, rest, points, z, gone)
+    if pieces:
+        gone.add(z, swept(pieces, rest.work.radius))
+    finish_walls(route, rest.work, loops, z, gone, centres)
+
+
+def wall_loops(centres: BaseGeometry, turn: float) -> list[FloatArray]:
+    """The loops of the cutter's centre along all walls, climbing."""
+    parts = polygons_of(centres)
+    return [
+        ring.points
+        for part in parts
+        for ring in rings_of(Polygon(part), 0, turn)
+        if ring.length >= ALLOWANCES.ring_least
+    ]
+
+
+def _walk(route: Route, lead: _Lead, z: float, gone: Gone) -> None:
+    way = lead.way
+    start = lead.start
+    go_down(route, (float(start[0]), float(start[1])), z, gone)
+    route.sink(z)
+    quarter = lead.turn * 0.5 * math.pi
+    route.turn(_pair(lead.centre(way, 0)), quarter, z)
+    route.along(
+        [
+            *curves_of(lead.loop, TOLERANCES.arc_fit),
+            *curves_of(stretch(lead.loop, 0.0, lead.over), TOLERANCES.arc_fit),
+        ],
+        z,
+    )
+    route.turn(_pair(lead.centre(way, -1)), quarter, z)
+    route.lift()
+
+
+def _walk_piece(route: Route, rest: Rest, points: FloatArray, z: float, gone: Gone) -> None:
+    entry, leave = air_entry(rest, points[0]), air_entry(rest, points[-1])
+    go_down(route, entry.spot, z, gone)
+    entry.descend(route, rest.work.slope, z)
+    route.along(curves_of(points, TOLERANCES.arc_fit), z)
+    route.straight(*leave.spot, z)
+    route.lift()
+
+
+def _on_the_wall(route: Route, work: Work, loop: FloatArray, z: float, gone: Gone) -> None:
+    """Down along the wall itself where no lead fits, then once round."""
+    ramp = RingRamp(loop=loop, around=curves_of(loop, TOLERANCES.arc_fit))
+    top = gone.top + ALLOWANCES.ramp_above_face
+    go_down(route, ramp.start(work.slope, top - z), gone.top, gone)
+    route.sink(top)
+    ramp.descend(route, work.slope, z)
+    route.along(ramp.around, z)
+    route.lift()
+
+
+def _lead_for(
+    work: Work, loop: FloatArray, z: float, gone: Gone, allowed: BaseGeometry
+) -> _Lead | None:
+    """The roomiest lead there is, on a long side if it fits there."""
+    diameter = work.cutter.diameter
+    finish = work.cut.finish
+    sizes = (
+        ALLOWANCES.lead_most * diameter,
+        0.25 * diameter,
+        finish + ALLOWANCES.beside + ALLOWANCES.sure,
+        finish + 0.1,
+    )
+    over = min(ALLOWANCES.lead_overlap, length_of(loop) / 4.0)
+    for radius in sorted((size for size in sizes if size > finish + 0.05), reverse=True):
+        for place in _places(loop):
+            lead = _Lead(loop=starting_at(loop, place), radius=radius, turn=work.turn, over=over)
+            if _fits(lead, work, z, gone, allowed):
+                return lead
+    return None
+
+
+def _fits(lead: _Lead, work: Work, z: float, gone: Gone, allowed: BaseGeometry) -> bool:
+    if not all(allowed.covers(LineString(arc)) for arc in lead.arcs()):
+        return False
+    start = lead.start
+    return gone.air((float(start[0]), float(start[1])), work.radius + ALLOWANCES.sure, z)
+
+
+def _places(loop: FloatArray) -> list[float]:
+    """Places along a loop at which a lead is tried: middles of long sides, then all round."""
+    sides = np.hypot(*np.diff(loop, axis=0).T)
+    ends = np.cumsum(sides)
+    longest = np.argsort(-sides, kind="stable")[:8]
+    middles = [float(ends[i] - sides[i] / 2.0) for i in longest]
+    return [*middles, *(float(ends[-1]) * i / PLACES for i in range(PLACES))]
+
+
+def _heading(way: FloatArray, at: int) -> FloatArray:
+    """(2,) unit vector of travel at the first (0) or last (-1) point."""
+    ahead = way[1] - way[0] if at == 0 else way[-1] - way[-2]
+    return np.asarray(ahead / np.hypot(*ahead))
+
+
+def _inward(ahead: FloatArray, turn: float) -> FloatArray:
+    """(2,) unit vector away from the wall, which lies on the other side of travel."""
+    return turn * np.array([-ahead[1], ahead[0]])
+
+
+def _pair(point: FloatArray) -> tuple[float, float]:
+    return float(point[0]), float(point[1])

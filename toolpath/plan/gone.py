@@ -1,0 +1,43 @@
+"""What a cut has already taken away, by depth.
+
+Frame: page frame of the face, millimetres. Errs towards stock that still stands.
+"""
+
+from __future__ import annotations
+
+import shapely
+from shapely.geometry import Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.plan.allowances import ALLOWANCES
+
+
+class Gone:
+    """Everything above `top`, and the areas cut since, each down to a height."""
+
+    def __init__(self, top: float) -> None:
+        self.top = top
+        self._rows: list[tuple[float, BaseGeometry]] = []
+        self._known: dict[float, BaseGeometry] = {}
+
+    def add(self, z: float, area: BaseGeometry) -> None:
+        """An area that was cut down to height `z`; the same one again only goes deeper."""
+        if self._rows and self._rows[-1][1] is area:
+            z = min(z, self._rows.pop()[0])
+        self._rows.append((z, area))
+        self._known.clear()
+
+    def at(self, z: float) -> BaseGeometry:
+        """What was cut to `z` or deeper; for heights above the material ask `air`."""
+        if z not in self._known:
+            deep = [area for low, area in self._rows if low <= z + ALLOWANCES.same]
+            found = shapely.union_all(deep) if deep else Polygon()
+            shapely.prepare(found)
+            self._known[z] = found
+        return self._known[z]
+
+    def air(self, spot: tuple[float, float], radius: float, z: float) -> bool:
+        """Whether a disc stands in air from height `z` upward."""
+        if z >= self.top - ALLOWANCES.same:
+            return True
+        return bool(self.at(z).covers(Point(spot).buffer(radius)))

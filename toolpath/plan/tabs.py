@@ -1,0 +1,218 @@
+"""Where the tabs of a loop stand: spread evenly, on its straightest runs, away from what is kept.
+
+Frame: x, y of the blank frame; distances along the loop of the cutter's centre, millimetres.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.job.model import Cutter, Tabs
+from toolpath.plan.circuit import Circuit, evenly
+from toolpath.plan.hops import RISE, Hops
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+STEP = 0.5
+"""Places along a loop are looked at this far apart, mm, or nearer."""
+MOST_PLACES = 3000
+TURNS = (0.02, 0.2, 0.6, 1.2, math.inf)
+"""By how much a loop may turn over a tab, radians: the straightest runs that will do."""
+UNEVEN = 1.6
+"""The widest gap between tabs over the even one; beyond it a less straight run is better."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TabSize:
+    """What each tab needs: `chord` from end to end of its level stretch, so that between the
+    cuts on both sides it is as wide as asked; `top` its height (page frame), `floor` that of the
+    cut; `fall` the slope down behind it, `margin` of straight run on both sides; `open` the
+    least run at the floor before the next."""
+
+    chord: float
+    top: float
+    floor: float
+    fall: float
+    margin: float
+    open: float
+
+    @classmethod
+    def of(cls, tabs: Tabs, cutter: Cutter, heights: tuple[float, float], fall: float) -> TabSize:
+        """The tabs of a cut with that cutter; `heights` of their top and of the floor."""
+        return cls(
+            chord=tabs.width + cutter.diameter,
+            top=heights[0],
+            floor=heights[1],
+            fall=fall,
+            margin=cutter.radius,
+            open=cutter.radius,
+        )
+
+    def with_open(self, open_: float) -> TabSize:
+        """The same with another least run at the floor."""
+        return replace(self, open=open_)
+
+    @property
+    def spacing(self) -> float:
+        """The least distance from the middle of one straight tab to that of the next."""
+        drop = self.top - self.floor
+        return self.chord + drop / RISE + drop / self.fall + self.open
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Places:
+    """Places (n,) along a loop, whether each is free for a tab, how much the loop turns over one
+    there, and the half of its length."""
+
+    where: FloatArray = field(repr=False)
+    half: FloatArray
+    free: BoolArray
+    turn: FloatArray
+    length: float
+
+
+def choose_tabs(loop: Circuit, size: TabSize, count: int, taken: BaseGeometry) -> FloatArray:
+    """(k,) distances of the middles of the tabs, k <= count: as many as there is room for.
+
+    `taken` is where no level stretch may lie.
+    """
+    places = _places(loop, size, taken)
+    most = min(count, math.floor(loop.length / size.spacing + 1e-9))
+    for number in range(most, 0, -1):
+        for even_only in (True, False):
+            for turn in TURNS:
+                good = places.free & (places.turn <= turn)
+                found = _spread(places, good, number, size)
+                if found is not None and (not even_only or _even(found, loop.length)):
+                    return found
+    return np.empty(0)
+
+
+def hops_over(loop: Circuit, size: TabSize, middles: FloatArray) -> Hops:
+    """The level stretches over tabs with those middles."""
+    halves = np.array([_half(loop, size.chord, middle) for middle in middles])
+    return Hops(
+        length=loop.length,
+        first=middles - halves,
+        last=middles + halves,
+        top=size.top,
+        fall=size.fall,
+    )
+
+
+def begun_at(hops: Hops, place: float) -> Hops:
+    """The same stretches where the loop begins at another place."""
+    first = np.mod(hops.first - place, hops.length)
+    return replace(hops, first=first, last=first + (hops.last - hops.first))
+
+
+def _half(loop: Circuit, chord: float, middle: float) -> float:
+    """Half the length along the loop whose ends are `chord` apart; on straight runs half of it."""
+    low, high = chord / 2.0, min(2.0 * chord, loop.length / 2.0)
+    for _ in range(50):
+        half = (low + high) / 2.0
+        ends = loop.at(np.array([middle - half, middle + half]))
+        if math.dist(ends[0], ends[1]) < chord - 1e-7:
+            low = half
+        else:
+            high = half
+    return low if abs(low - chord / 2.0) > 1e-6 else chord / 2.0
+
+
+def _places(loop: Circuit, size: TabSize, taken: BaseGeometry) -> _Places:
+    count = int(np.clip(math.ceil(loop.length / STEP), 64, MOST_PLACES))
+    where = evenly(loop.length, count)
+    half = _halves(loop, where, size.chord)
+    ends = np.hypot(*(loop.at(where + half) - loop.at(where - half)).T)
+    free = (np.abs(ends - size.chord) < 0.02 * size.chord) & (half < loop.length / 3.0)
+    free &= ~_hit(loop, where, half, taken)
+    reach = half + size.margin
+    for corner in loop.corners:
+        away = np.abs(where - corner)
+        free &= np.minimum(away, loop.length - away) > half + 1e-6
+    turn = loop.turning(where + reach) - loop.turning(where - reach)
+    return _Places(where=where, half=half, free=free, turn=turn, length=loop.length)
+
+
+def _halves(loop: Circuit, where: FloatArray, chord: float) -> FloatArray:
+    """Roughly `_half` at many places at once."""
+    half = np.full(len(where), chord / 2.0)
+    for _ in range(12):
+        ends = np.hypot(*(loop.at(where + half) - loop.at(where - half)).T)
+        half = half * np.clip(chord / np.maximum(ends, 1e-9), 0.8, 1.25)
+        half = np.clip(half, chord / 2.0, loop.length / 2.0)
+    return half
+
+
+def _hit(loop: Circuit, where: FloatArray, half: FloatArray, taken: BaseGeometry) -> BoolArray:
+    """Whether a level stretch about each place meets what is taken."""
+    if taken.is_empty:
+        return np.zeros(len(where), dtype=np.bool_)
+    wide = taken.buffer(2.0 * loop.length / len(where), quad_segs=4)
+    shapely.prepare(wide)
+    bad = shapely.intersects_xy(wide, loop.at(where))
+    total = np.concatenate([[0], np.cumsum(np.tile(bad, 3))])
+    count, step = len(where), loop.length / len(where)
+    reach = np.ceil(half / step).astype(np.intp)
+    middle = np.arange(count) + count
+    return np.asarray(total[middle + reach + 1] > total[middle - reach])
+
+
+def _spread(places: _Places, good: BoolArray, number: int, size: TabSize) -> FloatArray | None:
+    """The most even set of places that keep their distance, or any, or None."""
+    if not good.any():
+        return None
+    where, length = places.where, places.length
+    least = size.spacing + 2.0 * float(places.half[good].max()) - size.chord
+    spots = where[good]
+    ideal = evenly(length, number)
+    starts = where[where < length / number]
+    wanted = np.mod(starts[:, None] + ideal[None, :], length)
+    nearest = spots[_nearest(spots, wanted, length)]
+    away = np.abs(nearest - wanted)
+    away = np.minimum(away, length - away).max(axis=1)
+    for row in np.argsort(away, kind="stable")[:50]:
+        found = np.sort(nearest[row])
+        if _gaps(found, length).min() >= least:
+            return np.asarray(found)
+    return _packed(spots, number, least, length)
+
+
+def _nearest(spots: FloatArray, wanted: FloatArray, length: float) -> NDArray[np.intp]:
+    """The spot nearest to each wanted place, round the loop."""
+    after = np.searchsorted(spots, wanted) % len(spots)
+    before = (after - 1) % len(spots)
+    ahead = np.mod(spots[after] - wanted, length)
+    behind = np.mod(wanted - spots[before], length)
+    return np.where(ahead < behind, after, before)
+
+
+def _packed(spots: FloatArray, number: int, least: float, length: float) -> FloatArray | None:
+    """Places one after another, each as near to the last as it may be."""
+    for first in spots[:: max(1, len(spots) // 100)]:
+        found = [float(first)]
+        offset = np.sort(np.mod(spots - first, length))
+        while len(found) < number:
+            at = int(np.searchsorted(offset, found[-1] - first + least))
+            if at == len(offset):
+                break
+            found.append(float(first + offset[at]))
+        if len(found) == number and first + length - found[-1] >= least:
+            return np.sort(np.mod(np.array(found), length))
+    return None
+
+
+def _gaps(found: FloatArray, length: float) -> FloatArray:
+    """Distances from each place to the next, round the loop."""
+    return np.diff(np.append(found, found[0] + length))
+
+
+def _even(found: FloatArray, length: float) -> bool:
+    return bool(_gaps(found, length).max() <= UNEVEN * length / len(found) + STEP)
