@@ -40,6 +40,7 @@ def test_plan_leaves_just_what_the_contract_names(keepclear, job, tmp_path) -> N
         "pictures",
         "plan.json",
         "programs",
+        "rehearsal",
         "sheet.html",
     ]
     assert [p.name for p in (out / "programs").iterdir()] == ["01-front-flat-6.nc"]
@@ -51,6 +52,8 @@ def test_plan_leaves_just_what_the_contract_names(keepclear, job, tmp_path) -> N
     assert set(cut["closest"]) >= {"piece", "gap", "at"}
     (program,) = data["programs"]
     text = (out / "programs/01-front-flat-6.nc").read_text()
+    assert text.startswith(f"(Code {program['code']})\n")
+    assert program["code"] in (out / "sheet.html").read_text()
     assert program["lines"] == len(text.splitlines())
     assert program["bounds"][0][2] == -6
 

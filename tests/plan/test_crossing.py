@@ -93,7 +93,7 @@ def test_rapids_of_cuts_never_go_through_a_clamp(shop):
         for _ in range(int(rng.integers(1, 4))):
             x, y = rng.uniform(-150, 110, 2)
             w, h = rng.uniform(10, 40, 2)
-            clamps.append(clamp(x, y, x + w, y + h, float(rng.uniform(3, 45))))
+            clamps.append(clamp(x, y, x + w, y + h, float(rng.uniform(3, 20))))
         stands = shapely.union_all(
             [box(*c.outline[0].outer.points[[0, 2], :2].ravel()).buffer(15) for c in clamps]
         )

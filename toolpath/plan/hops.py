@@ -82,7 +82,8 @@ def _steps(
     where = np.unique(np.concatenate([where, extra]))
     line = start + (end - start) * where / hops.length
     line[-1] = end
-    height = np.maximum(line, hops.least(where))
+    least = hops.least(where)
+    height = np.where(least > line + ALLOWANCES.same, least, line)
     points = list(zip(where.tolist(), height.tolist(), strict=True))
     kept = points[:1]
     for at, point in enumerate(points[1:-1], start=1):

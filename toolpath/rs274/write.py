@@ -37,8 +37,8 @@ class ProgramText:
     """All that a program is made of.
 
     `rpm` None: the spindle stays off. `safe_height` mm; `spindle_wait` seconds (None: the program
-    stops, M0); `wait_in_ms` whether the machine takes waits as milliseconds; `decimals` of the coordinates, 1 to 6; `arcs` whether
-    it takes G2 and G3.
+    stops, M0); `wait_in_ms` whether the machine takes waits as milliseconds; `decimals` of the
+    coordinates, 1 to 6; `arcs` whether it takes G2 and G3.
     """
 
     title: tuple[str, ...]

@@ -1,0 +1,64 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from toolpath.drawing.shapes import rect
+from toolpath.errors import EntryError
+from toolpath.job.model import ProfileSide, Tabs
+from toolpath.plan.bridges import Bridges, tab_size
+from toolpath.plan.circuit import Circuit
+from toolpath.plan.profile import profile_loops
+
+TABS = Tabs(count=2, width=5.0, height=2.0)
+
+
+def given(shop, tabs=TABS, depth=42.5, **other):
+    cut = shop.profile(rect(0, 0, 120, 80), depth=depth)
+    return replace(cut, tabs=tabs, **other)
+
+
+def on(shop, cut, leave=0.0):
+    walls = tuple(Circuit(edges) for edges in profile_loops(cut))
+    return Bridges.on(shop.job(cut), cut, walls), walls
+
+
+@pytest.mark.parametrize(("depth", "top"), [(42.5, -40.0), (42.0, -40.0), (30.0, -28.0)])
+def test_the_top_is_above_the_bottom_of_the_blank_or_the_floor(shop, depth, top):
+    cut = given(shop, depth=depth)
+    size = tab_size(shop.job(cut), cut, TABS)
+    assert size.top == pytest.approx(top)
+    assert size.floor == -depth
+    assert size.chord == 5.0 + 6.0
+
+
+def test_a_tab_as_high_as_the_material_is_not_made_higher(shop):
+    tall = Tabs(count=2, width=5.0, height=80.0)
+    cut = given(shop, tabs=tall, below=4.0)
+    assert tab_size(shop.job(cut), cut, tall).top == -3.5
+
+
+def test_hops_of_the_loop_beside_a_wall_are_over_the_same_tabs(shop):
+    cut = given(shop, finish=0.4)
+    bridges, walls = on(shop, cut)
+    rough = Circuit(profile_loops(cut, 0.4)[0])
+    for loop in (walls[0], rough):
+        hops = bridges.over(loop)
+        middles = loop.at((hops.first + hops.last) / 2.0)
+        apart = np.hypot(*(middles[:, None] - bridges.spots[None]).transpose(2, 0, 1))
+        assert apart.min(axis=0).max() <= 0.41
+        assert (hops.last - hops.first) == pytest.approx([11.0, 11.0])
+    far = Circuit(rect(-100, -100, -50, -50).outer.points)
+    assert bridges.over(far) is None
+
+
+def test_no_tabs_asked_for_are_none(shop):
+    bridges, walls = on(shop, given(shop, tabs=None))
+    assert bridges.middles == ()
+    assert bridges.over(walls[0]) is None
+
+
+def test_no_room_says_what_each_needs_and_how_long_the_path_is(shop):
+    cut = replace(shop.profile(rect(0, 0, 22, 16), side=ProfileSide.INNER), tabs=TABS)
+    with pytest.raises(EntryError, match=r"X 11 mm, Y 8 mm: each needs .* the path is 52 mm long"):
+        on(shop, cut)
