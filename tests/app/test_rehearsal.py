@@ -68,3 +68,14 @@ def test_a_refused_job_is_not_rehearsed(rehearsed) -> None:
     # The pebble's top is 8 below the front; 7.5 deep leaves 0.5 of 1.02.
     _, texts = rehearsed(("left", [20, 10, 40, 30]), ("deep", [70, 30, 100, 60], 7.5))
     assert texts == {}
+
+
+def test_a_rehearsal_that_would_hit_something_is_our_defect(rehearsed, monkeypatch) -> None:
+    from toolpath.app import rehearsal
+    from toolpath.check.report import Code, Finding
+    from toolpath.errors import InternalError
+
+    hit = Finding(code=Code.CLAMP, message="planted")
+    monkeypatch.setattr(rehearsal, "judge_rehearsal", lambda *words, **more: (hit,))
+    with pytest.raises(InternalError, match="01-front-flat-6-box.nc is not clear"):
+        rehearsed(("left", [20, 10, 40, 30]))

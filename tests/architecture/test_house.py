@@ -26,7 +26,6 @@ WITHOUT_TESTS_OF_THEIR_OWN = {
     "job/model.py",
     "plan/result.py",
     "rs274/program.py",
-    "show/panel.py",
     "show/scene.py",
     "tolerances.py",
 }

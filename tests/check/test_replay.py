@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from toolpath.check.closest import closest_approach
-from toolpath.check.replay import judge_program
+from toolpath.check.replay import judge_program, judge_rehearsal
 from toolpath.check.report import Code, Part, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import InternalError, ProgramError
@@ -201,3 +201,15 @@ def test_a_clearance_larger_than_what_is_listed_by_line(kit):
     report = judge(kit, far, "F600", "G0 X103 Y40 Z5", "G1 Z-10").report
     assert report.verdict is Verdict.REFUSED
     assert report.findings[0].gap == pytest.approx(28.0, abs=0.01)
+
+
+def test_a_rehearsal_is_judged_in_the_air(kit):
+    job = kit.job((kit.piece(Cylinder(diameter=24.0, height=6.0)),))
+    rehearsed = {"side": Side.FRONT, "cutter": kit.cutter()}
+    high = kit.read("F600", "G0 X20 Y20 Z30", "G1 X90 Y60", "G0 Z40")
+    assert judge_rehearsal(job, program=high, **rehearsed) == ()
+    far = kit.read("F600", "G0 X20 Y20 Z30", "G1 X2000")
+    (found,) = judge_rehearsal(job, program=far, **rehearsed)
+    assert found.code is Code.TRAVEL
+    with pytest.raises(InternalError, match="below the face"):
+        judge_rehearsal(job, program=kit.read(*CLEAR), **rehearsed)

@@ -47,7 +47,8 @@ def test_hops_of_the_loop_beside_a_wall_are_over_the_same_tabs(shop):
         middles = loop.at((hops.first + hops.last) / 2.0)
         apart = np.hypot(*(middles[:, None] - bridges.spots[None]).transpose(2, 0, 1))
         assert apart.min(axis=0).max() <= 0.41
-        assert (hops.last - hops.first) == pytest.approx([11.0, 11.0])
+        wide = 11.0 if loop is not rough else 11.2
+        assert (hops.last - hops.first) == pytest.approx([wide, wide])
     far = Circuit(rect(-100, -100, -50, -50).outer.points)
     assert bridges.over(far) is None
 

@@ -4,9 +4,10 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+import shapely
 from independent import read
 from scipy.spatial import cKDTree
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import LineString, Point, Polygon, box
 
 from toolpath.blank.frames import Frame
 from toolpath.drawing.outline import Err, Region, area_of
@@ -89,7 +90,7 @@ def points_below(paths, height):
     return np.concatenate(found)
 
 
-def tab_widths(paths, loop, spots, top, radius):
+def tab_widths(paths, loop, spots, top, chord, radius=3.0):
     """Least distance between what the disc cuts on the two sides of each tab, just below its top;
     that of the places of its middle less two radii. A cut through the tab makes it nothing."""
     points = points_below(paths, top - 5e-4)
@@ -97,7 +98,8 @@ def tab_widths(paths, loop, spots, top, radius):
     for spot in np.array(spots):
         place = loop.nearest(spot)
         before, after = loop.at(np.array([place - 0.01, place + 0.01]))
-        near = points[np.hypot(*(points - spot).T) < 25.0]
+        reach = chord / 2.0 + 2.0
+        near = points[np.hypot(*(points - spot).T) < reach]
         ahead = (near - spot) @ (after - before) > 0
         found.append(cKDTree(near[ahead]).query(near[~ahead])[0].min() - 2.0 * radius)
     return found
@@ -146,7 +148,7 @@ def test_tabs_of_the_text_have_their_width_and_height_and_the_rest_is_cut_throug
     paths = emitted(shop, found)
     top = -42.0 + 2.0
     loop = Circuit(profile_loops(cut)[0])
-    widths = tab_widths(paths, loop, found.tabs, top, 3.0)
+    widths = tab_widths(paths, loop, found.tabs, top, cut.tabs.width + 6.0)
     assert widths == pytest.approx([cut.tabs.width] * 3, abs=0.05)
     # All round, the tabs too, it went down to their top along the wall.
     wall = loop.points(0.2)
@@ -258,6 +260,21 @@ def test_a_hole_that_the_cutter_clears_needs_no_tab(shop):
     found = planned(shop, with_tabs(shop, frame, count=2))
     assert len(found.tabs) == 2
     assert all(Point(spot).distance(Point(30, 30)) > 20 for spot in found.tabs)
+
+
+def test_no_tab_stands_where_another_stretch_of_the_path_would_cut_through_it(shop):
+    # A long neck of 11 mm: along it the cutter's path comes back 5 mm beside itself.
+    rooms = shapely.union_all([box(0, 0, 60, 60), box(130, 0, 190, 60), box(50, 24.5, 140, 35.5)])
+    outline = shop.polygon(shapely.get_coordinates(rooms.exterior)[:-1])
+    cut = with_tabs(shop, outline, side=ProfileSide.INNER, count=4, height=1.0)
+    found = planned(shop, cut)
+    assert len(found.tabs) == 4
+    assert all(x < 60 or x > 130 for x, _ in found.tabs)
+    # Wide enough that the paths keep apart, it is as good as any other run.
+    wide = shapely.union_all([box(0, 0, 60, 60), box(130, 0, 190, 60), box(50, 20, 140, 40)])
+    free = shop.polygon(shapely.get_coordinates(wide.exterior)[:-1])
+    found = planned(shop, replace(cut, outline=(free,)))
+    assert any(60 < x < 130 for x, _ in found.tabs)
 
 
 def test_a_loop_without_room_for_a_tab_is_refused(shop):

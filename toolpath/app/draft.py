@@ -15,7 +15,7 @@ from toolpath.blank.found import found_job, job_of_face
 from toolpath.check.report import Code, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import EntryError, Fault, FaultsError
-from toolpath.job.model import Cut, Job, Plate, Side, Warned
+from toolpath.job.model import Cut, Job, Plate, Warned
 from toolpath.plan.plates import plate_job, with_plates
 from toolpath.plan.programs import in_cutting_order, plan_cut, unbroken_runs
 from toolpath.plan.result import PlannedCut
@@ -95,13 +95,9 @@ class _Drafting:
 
     def rehearse(self) -> None:
         """The box pass and the air pass of every program."""
-        whole: dict[Side, Stock] = {}
         for each, view in zip(self.emitted, self.programs, strict=True):
             self.progress(f"rehearsing {view.file}")
-            job = job_of_face(self.job, view.face)
-            if view.face not in whole:
-                whole[view.face] = Stock.fresh(job)
-            rehearse(job, each, view.report, whole[view.face], self.made)
+            rehearse(job_of_face(self.job, view.face), each, view.report, self.made)
 
     def _plan(self) -> list[PlannedCut]:
         """All cuts in cutting order; those without a way in have no moves."""

@@ -11,9 +11,8 @@ from itertools import pairwise
 from toolpath.app.emit import Emitted, lifted
 from toolpath.app.names import rehearsal_name
 from toolpath.app.publish import Scratch
-from toolpath.check.replay import judge_program
-from toolpath.check.report import Report, Verdict
-from toolpath.check.stock import Stock
+from toolpath.check.replay import judge_rehearsal
+from toolpath.check.report import Report
 from toolpath.errors import InternalError
 from toolpath.job.model import Job
 from toolpath.motion.moves import Kind, Move, Point
@@ -26,11 +25,11 @@ AIR_ABOVE = 5.0
 """How far above the face the deepest cut passes in the air, mm (common practice, no source)."""
 
 
-def rehearse(job: Job, emitted: Emitted, report: Report, stock: Stock, made: Scratch) -> None:
+def rehearse(job: Job, emitted: Emitted, report: Report, made: Scratch) -> None:
     """Write the box pass and the air pass of a clear program into the scratch folder.
 
-    `stock` is the whole blank: a rehearsal may be run before any cut. Raises InternalError where
-    one of them is not clear, which the program itself being clear rules out.
+    Raises InternalError where one of them is not clear, which the program itself being clear
+    rules out.
     """
     if report.bounds is None:
         return
@@ -44,10 +43,8 @@ def rehearse(job: Job, emitted: Emitted, report: Report, stock: Stock, made: Scr
         name = rehearsal_name(emitted.path.name, kind)
         path = made.write(f"rehearsal/{name}", write_program(titled).text)
         program = read_program_file(path, unit=job.unit, wait_in_ms=job.machine.wait_in_ms)
-        judged = judge_program(
-            job, side=emitted.plan.face, cutter=emitted.plan.cutter, program=program, stock=stock
-        )
-        if judged.report.verdict is not Verdict.CLEAR:
+        side, cutter = emitted.plan.face, emitted.plan.cutter
+        if judge_rehearsal(job, side=side, cutter=cutter, program=program):
             raise InternalError(f"{name} is not clear although its program is")
 
 

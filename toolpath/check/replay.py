@@ -101,6 +101,30 @@ def judge_program(
     return Judged(report=report, stock=left if stock is not None else None)
 
 
+def judge_rehearsal(
+    job: Job, *, side: Side, cutter: Cutter, program: Program
+) -> tuple[Finding, ...]:
+    """What refuses a program that stays above the face: pieces, clamps, travel. It meets no stock.
+
+    Raises ProgramError for a feed move that cannot be judged, InternalError for a program that
+    goes below the face.
+    """
+    if not in_air(program.moves):
+        raise InternalError("a rehearsal that goes below the face")
+    table, obstacles = judged_moves(program.moves), checked_obstacles(job, side)
+    scene = Scene(
+        table=table,
+        obstacles=obstacles,
+        frame=frame_of(job, side),
+        cutter=cutter,
+        nut=job.machine.nut,
+        unit=job.unit,
+    )
+    breaches = obstacles.breaches(table, tool_of(cutter, job.machine.nut))
+    found = [*breach_findings(scene, breaches), *travel_findings(job, program.moves)]
+    return tuple(finding for finding in found if finding.refuses)
+
+
 def _replay(
     job: Job,
     side: Side,

@@ -10,7 +10,9 @@ import math
 from typing import Any
 
 import numpy as np
-from numba import njit, prange
+from numba import config, njit, prange
+
+config.THREADING_LAYER = "workqueue"  # the one that a copy of the process (fork) can go on using
 
 
 def _compiled(parallel: bool = False) -> Any:

@@ -47,14 +47,15 @@ class Bridges:
             There is no room for a single one on a loop.
         """
         away = _away(job, cut, walls)
-        leave = 0.0 if cut.side is ProfileSide.CENTRE else cut.finish
         if cut.tabs is None:
             return cls(size=None, spots=np.empty((0, 2)), reach=0.0, away=away)
         size = tab_size(job, cut, cut.tabs)
         spots, notes = [], []
         for wall in walls:
             if holds_material(wall.points(0.5), cut.cutter.radius):
-                found = choose_tabs(wall, size, cut.tabs.count, away.taken)
+                others = [loop.points(1.0) for loop in walls if loop is not wall]
+                beside = np.concatenate([np.empty((0, 2)), *others])
+                found = choose_tabs(wall, size, cut.tabs.count, away.taken, beside)
                 if not len(found):
                     raise EntryError(_none_fits(cut, wall, size))
                 spots.append(wall.at(found))
@@ -63,7 +64,7 @@ class Bridges:
         return cls(
             size=size,
             spots=np.concatenate([np.empty((0, 2)), *spots]),
-            reach=NEAR + 3.0 * leave,
+            reach=NEAR + 3.0 * size.leave,
             away=away,
             notes=tuple(notes),
         )
@@ -77,13 +78,13 @@ class Bridges:
         """The hops of a loop over all tabs that lie on it or beside it; None for none."""
         if self.size is None:
             return None
-        places = [loop.nearest(spot) for spot in self.spots]
-        near = [
-            place
-            for place, spot in zip(places, self.spots, strict=True)
-            if math.dist(loop.at(np.array([place]))[0], spot) <= self.reach
-        ]
-        return hops_over(loop, self.size, np.sort(np.array(near))) if near else None
+        places = np.array([loop.nearest(spot) for spot in self.spots])
+        apart = np.hypot(*(loop.at(places) - self.spots).T)
+        near = apart <= self.reach
+        if not near.any():
+            return None
+        on_wall = bool((apart[near] <= NEAR).all())
+        return hops_over(loop, self.size if on_wall else self.size.wider, np.sort(places[near]))
 
 
 def tab_size(job: Job, cut: Profile, tabs: Tabs) -> TabSize:
@@ -92,19 +93,22 @@ def tab_size(job: Job, cut: Profile, tabs: Tabs) -> TabSize:
     thinnest = job.blank.thickness - job.blank.thickness_within
     bottom = max(-thinnest, -cut.depth)
     top = min(bottom + tabs.height, -cut.below + ALLOWANCES.ramp_above_face)
-    size = TabSize.of(tabs, cut.cutter, (top, -cut.depth), _fall(cut))
     leave = 0.0 if cut.side is ProfileSide.CENTRE else cut.finish
-    return size.with_open(size.open + (2.0 * blend_length(cut) if leave > 0.0 else 0.0))
+    return TabSize(
+        chord=tabs.width + cut.cutter.diameter,
+        top=top,
+        floor=-cut.depth,
+        fall=ALLOWANCES.slope * math.tan(cut.cutter.ramp),
+        open=cut.cutter.radius + (2.0 * blend_length(cut) if leave > 0.0 else 0.0),
+        radius=cut.cutter.radius,
+        leave=leave,
+    )
 
 
 def blend_length(cut: Profile) -> float:
     """The run along a loop on which the last pass comes over to the wall, and on which it leaves
     it again, with what it overlaps; short and yet nearly a tangent."""
     return max(cut.cutter.diameter, 10.0 * cut.finish) + ALLOWANCES.lead_overlap
-
-
-def _fall(cut: Profile) -> float:
-    return ALLOWANCES.slope * math.tan(cut.cutter.ramp)
 
 
 def _away(job: Job, cut: Profile, walls: tuple[Circuit, ...]) -> Away:

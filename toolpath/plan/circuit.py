@@ -42,6 +42,11 @@ class Circuit:
         return float(self._reach[-1])
 
     @property
+    def ends(self) -> FloatArray:
+        """(k,) distances at which its edges end."""
+        return self._reach[1:]
+
+    @property
     def curve(self) -> Curve:
         """The whole of it, closed."""
         return curve_of(self.edges, closed=True)

@@ -13,7 +13,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.job.model import Cutter, Tabs
+from toolpath.motion.arcfit import SHORT
+from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.circuit import Circuit, evenly
 from toolpath.plan.hops import RISE, Hops
 
@@ -25,39 +26,37 @@ STEP = 0.5
 MOST_PLACES = 3000
 TURNS = (0.02, 0.2, 0.6, 1.2, math.inf)
 """By how much a loop may turn over a tab, radians: the straightest runs that will do."""
+SETTLING = sorted(np.linspace(-0.4, 0.4, 33).tolist(), key=abs)
+"""By how much a tab may be moved from where it was put, mm."""
 UNEVEN = 1.6
 """The widest gap between tabs over the even one; beyond it a less straight run is better."""
+
+
+ROUGH_MORE = 0.2
+"""By how much the tabs of a loop that leaves something on the wall are wider, mm."""
+BESIDE = 0.3
+"""What a path that runs beside a tab keeps from it, mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TabSize:
     """What each tab needs: `chord` from end to end of its level stretch, so that between the
     cuts on both sides it is as wide as asked; `top` its height (page frame), `floor` that of the
-    cut; `fall` the slope down behind it, `margin` of straight run on both sides; `open` the
-    least run at the floor before the next."""
+    cut; `fall` the slope down behind it; `open` the least run at the floor before the next;
+    `radius` of the cutter, and what is left on the wall (`leave`) for a last pass."""
 
     chord: float
     top: float
     floor: float
     fall: float
-    margin: float
     open: float
+    radius: float
+    leave: float = 0.0
 
-    @classmethod
-    def of(cls, tabs: Tabs, cutter: Cutter, heights: tuple[float, float], fall: float) -> TabSize:
-        """The tabs of a cut with that cutter; `heights` of their top and of the floor."""
-        return cls(
-            chord=tabs.width + cutter.diameter,
-            top=heights[0],
-            floor=heights[1],
-            fall=fall,
-            margin=cutter.radius,
-            open=cutter.radius,
-        )
-
-    def with_open(self, open_: float) -> TabSize:
-        """The same with another least run at the floor."""
-        return replace(self, open=open_)
+    @property
+    def wider(self) -> TabSize:
+        """The same for a loop beside the wall: a little wider, so that those of the wall rule."""
+        return replace(self, chord=self.chord + ROUGH_MORE)
 
     @property
     def spacing(self) -> float:
@@ -78,12 +77,15 @@ class _Places:
     length: float
 
 
-def choose_tabs(loop: Circuit, size: TabSize, count: int, taken: BaseGeometry) -> FloatArray:
+def choose_tabs(
+    loop: Circuit, size: TabSize, count: int, taken: BaseGeometry, others: FloatArray
+) -> FloatArray:
     """(k,) distances of the middles of the tabs, k <= count: as many as there is room for.
 
-    `taken` is where no level stretch may lie.
+    `taken` is where no level stretch may lie, `others` (n, 2) points of the other loops, which
+    must not cut through a tab of this one.
     """
-    places = _places(loop, size, taken)
+    places = _places(loop, size, taken, others)
     most = min(count, math.floor(loop.length / size.spacing + 1e-9))
     for number in range(most, 0, -1):
         for even_only in (True, False):
@@ -91,7 +93,7 @@ def choose_tabs(loop: Circuit, size: TabSize, count: int, taken: BaseGeometry) -
                 good = places.free & (places.turn <= turn)
                 found = _spread(places, good, number, size)
                 if found is not None and (not even_only or _even(found, loop.length)):
-                    return found
+                    return np.array([_settled(loop, size, place) for place in found])
     return np.empty(0)
 
 
@@ -126,14 +128,28 @@ def _half(loop: Circuit, chord: float, middle: float) -> float:
     return low if abs(low - chord / 2.0) > 1e-6 else chord / 2.0
 
 
-def _places(loop: Circuit, size: TabSize, taken: BaseGeometry) -> _Places:
+def _settled(loop: Circuit, size: TabSize, middle: float) -> float:
+    """The middle moved a little, so that no edge ends just beyond the ends of the level stretch:
+    the short piece between would be kept level too, and the tab be wider."""
+    half = _half(loop, size.chord, middle)
+    for away in SETTLING:
+        before = np.mod(middle + away - half - loop.ends, loop.length)
+        behind = np.mod(loop.ends - (middle + away + half), loop.length)
+        gaps = np.concatenate([before, behind])
+        if not ((gaps > ALLOWANCES.same) & (gaps < SHORT + 0.01)).any():
+            return middle + float(away)
+    return middle
+
+
+def _places(loop: Circuit, size: TabSize, taken: BaseGeometry, others: FloatArray) -> _Places:
     count = int(np.clip(math.ceil(loop.length / STEP), 64, MOST_PLACES))
     where = evenly(loop.length, count)
     half = _halves(loop, where, size.chord)
     ends = np.hypot(*(loop.at(where + half) - loop.at(where - half)).T)
     free = (np.abs(ends - size.chord) < 0.02 * size.chord) & (half < loop.length / 3.0)
     free &= ~_hit(loop, where, half, taken)
-    reach = half + size.margin
+    free &= ~_crowded(loop, where, half, size, others)
+    reach = half + size.radius
     for corner in loop.corners:
         away = np.abs(where - corner)
         free &= np.minimum(away, loop.length - away) > half + 1e-6
@@ -163,6 +179,33 @@ def _hit(loop: Circuit, where: FloatArray, half: FloatArray, taken: BaseGeometry
     reach = np.ceil(half / step).astype(np.intp)
     middle = np.arange(count) + count
     return np.asarray(total[middle + reach + 1] > total[middle - reach])
+
+
+def _crowded(
+    loop: Circuit, where: FloatArray, half: FloatArray, size: TabSize, others: FloatArray
+) -> BoolArray:
+    """Whether what is cut on other stretches of this loop, or on other loops, would reach into a
+    tab about each place: the rectangle of its width and the cutter's, along the loop there."""
+    spots, ahead = loop.at(where), loop.at(where + half) - loop.at(where - half)
+    ahead = ahead / np.maximum(np.hypot(*ahead.T), ALLOWANCES.same)[:, None]
+    own = evenly(loop.length, max(8, math.ceil(4.0 * loop.length)))
+    points = np.concatenate([loop.at(own), others])
+    found = np.zeros(len(where), dtype=np.bool_)
+    for i in range(len(where)):
+        near = np.abs(points - spots[i]).max(axis=1) < size.chord + 4.0 * size.radius
+        apart = points[near] - spots[i]
+        round_ = np.abs(np.append(own, np.full(len(others), np.inf))[near] - where[i])
+        round_ = np.where(np.isinf(round_), np.inf, np.minimum(round_, loop.length - round_))
+        along = np.abs(apart @ ahead[i])
+        aside = np.abs(apart[:, 0] * ahead[i, 1] - apart[:, 1] * ahead[i, 0])
+        gap = np.hypot(
+            np.maximum(along - size.chord / 2.0 + size.radius, 0.0),
+            np.maximum(aside - size.radius, 0.0),
+        )
+        far = round_ > half[i] + size.chord
+        need = size.radius + np.where(far, BESIDE + size.leave, -0.03)
+        found[i] = bool(((round_ > half[i]) & (gap < need)).any())
+    return found
 
 
 def _spread(places: _Places, good: BoolArray, number: int, size: TabSize) -> FloatArray | None:

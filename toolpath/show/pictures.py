@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from functools import partial
+from functools import lru_cache, partial
 from pathlib import Path
 
+from toolpath.job.model import Side
 from toolpath.show.map_picture import draw_margin, draw_thickness, draw_uncut
-from toolpath.show.maps import maps_of
+from toolpath.show.maps import Maps, maps_of
 from toolpath.show.plan_data import sides_of
 from toolpath.show.plan_picture import draw_plan
 from toolpath.show.scene import CutView, Scene
 from toolpath.show.section import draw_section
 from toolpath.show.section_data import rank, target_of
+from toolpath.show.side_by_side import side_by_side
 from toolpath.show.words import slug
+
+Draw = Callable[[Path], object]
 
 MOST_SECTIONS = 8
 """Sections drawn for a job, at most one a cut, the worst places first."""
@@ -25,40 +29,56 @@ def draw_all(
     """Draw all pictures of a job as PNG in `folder`: of each face that has cuts its plan, its depth
     margin and what is left uncut; the plan of each plate; the thickness left; the sections.
 
-    `on_picture` is told the name of each picture before it is drawn. Returns the files written,
-    in that order, sections by the number of their cut. The folder is made if need be.
+    `on_picture` is told the name of each picture that is drawn in this process before it is drawn
+    (plans and half of the sections may be drawn in another). Returns the files written, in that
+    order, sections by the number of their cut. The folder is made if need be.
     """
     folder.mkdir(parents=True, exist_ok=True)
     tell = on_picture or (lambda name: None)
-    written = []
-    for name, draw in _in_plan(scene):
-        path = folder / name
+    plans, sections = dict(_plans(scene)), sections_of(scene)
+    cuts = {section_name(view): partial(draw_section, scene, view) for view in sections}
+    maps = dict(_maps(scene))
+    names = (*plans, *maps, *cuts)
+    draws: dict[str, Draw] = {**plans, **maps, **cuts}
+    there = [*plans, *list(cuts)[::2]]
+
+    def task(name: str) -> None:
         tell(name)
-        draw(path)
-        written.append(path)
-    for view in sections_of(scene):
-        path = folder / section_name(view)
-        tell(path.name)
-        if draw_section(scene, view, path):
-            written.append(path)
-    return tuple(written)
+        draws[name](folder / name)
+
+    side_by_side(
+        [partial(task, name) for name in names if name not in there],
+        [partial(task, name) for name in there],
+    )
+    return tuple(folder / name for name in names if (folder / name).exists())
 
 
-def _in_plan(scene: Scene) -> Iterator[tuple[str, Callable[[Path], None]]]:
-    """Names of the pictures in plan, with what draws each; the rasters are made at most once."""
-    sides = sides_of(scene)
-    for side in sides:
+def _plans(scene: Scene) -> Iterator[tuple[str, Draw]]:
+    """Names of the plans of the faces and of the plates, with what draws each."""
+    for side in sides_of(scene):
         yield f"plan-{side.value}.png", partial(draw_plan, scene, side)
     for plate in scene.plates:
         for side in sides_of(plate):
             yield plate_picture(plate), partial(draw_plan, plate, side)
-    if not sides:
-        return
-    maps = maps_of(scene)
+
+
+def _maps(scene: Scene) -> Iterator[tuple[str, Draw]]:
+    """Names of the maps, with what draws each; the rasters are made once, at the first."""
+    sides = sides_of(scene)
+    maps = lru_cache(maxsize=1)(lambda: maps_of(scene))
     for side in sides:
-        yield f"margin-{side.value}.png", partial(draw_margin, scene, maps, side)
-        yield f"uncut-{side.value}.png", partial(draw_uncut, scene, maps, side)
-    yield "thickness-left.png", partial(draw_thickness, scene, maps)
+        yield f"margin-{side.value}.png", partial(_margin, scene, maps, side)
+        yield f"uncut-{side.value}.png", partial(_uncut, scene, maps, side)
+    if sides:
+        yield "thickness-left.png", lambda path: draw_thickness(scene, maps(), path)
+
+
+def _margin(scene: Scene, maps: Callable[[], Maps], side: Side, path: Path) -> None:
+    draw_margin(scene, maps(), side, path)
+
+
+def _uncut(scene: Scene, maps: Callable[[], Maps], side: Side, path: Path) -> None:
+    draw_uncut(scene, maps(), side, path)
 
 
 def plate_picture(plate: Scene) -> str:
