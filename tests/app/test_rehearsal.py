@@ -77,5 +77,5 @@ def test_a_rehearsal_that_would_hit_something_is_our_defect(rehearsed, monkeypat
 
     hit = Finding(code=Code.CLAMP, message="planted")
     monkeypatch.setattr(rehearsal, "judge_rehearsal", lambda *words, **more: (hit,))
-    with pytest.raises(InternalError, match="01-front-flat-6-box.nc is not clear"):
+    with pytest.raises(InternalError, match=r"01-front-flat-6-box\.nc is not clear"):
         rehearsed(("left", [20, 10, 40, 30]))

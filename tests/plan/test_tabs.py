@@ -264,17 +264,19 @@ def test_a_hole_that_the_cutter_clears_needs_no_tab(shop):
 
 def test_no_tab_stands_where_another_stretch_of_the_path_would_cut_through_it(shop):
     # A long neck of 11 mm: along it the cutter's path comes back 5 mm beside itself.
-    rooms = shapely.union_all([box(0, 0, 60, 60), box(130, 0, 190, 60), box(50, 24.5, 140, 35.5)])
+    rooms = shapely.union_all(
+        [box(-190, 0, -140, 60), box(140, 0, 190, 60), box(-150, 24.5, 150, 35.5)]
+    )
     outline = shop.polygon(shapely.get_coordinates(rooms.exterior)[:-1])
     cut = with_tabs(shop, outline, side=ProfileSide.INNER, count=4, height=1.0)
     found = planned(shop, cut)
     assert len(found.tabs) == 4
-    assert all(x < 60 or x > 130 for x, _ in found.tabs)
+    assert all(abs(x) > 140 for x, _ in found.tabs)
     # Wide enough that the paths keep apart, it is as good as any other run.
-    wide = shapely.union_all([box(0, 0, 60, 60), box(130, 0, 190, 60), box(50, 20, 140, 40)])
+    wide = shapely.union_all([box(-190, 0, -140, 60), box(140, 0, 190, 60), box(-150, 20, 150, 40)])
     free = shop.polygon(shapely.get_coordinates(wide.exterior)[:-1])
     found = planned(shop, replace(cut, outline=(free,)))
-    assert any(60 < x < 130 for x, _ in found.tabs)
+    assert any(abs(x) < 140 for x, _ in found.tabs)
 
 
 def test_a_loop_without_room_for_a_tab_is_refused(shop):
