@@ -5,7 +5,7 @@ import pytest
 
 from toolpath.drawing.shapes import rect
 from toolpath.plan.circuit import Circuit
-from toolpath.plan.hops import RISE, Hops, walk_turn
+from toolpath.plan.hops import RISE, Hops, walk_floor, walk_turn
 from toolpath.plan.route import Route
 
 FALL = math.tan(math.radians(3.0))
@@ -60,3 +60,34 @@ def test_a_hop_that_runs_over_the_end_goes_on_at_the_beginning():
     given = hops((LOOP.length - 5, LOOP.length + 7))
     assert given.least(np.array([0.0, 6.9, LOOP.length])) == pytest.approx([-8.0] * 3)
     assert given.least(np.array([7.0 + 10.0])) == pytest.approx([-8.0 - 10.0 * FALL])
+
+
+@pytest.mark.parametrize("stepdown", [0.8, 1.0, 5.0])
+def test_no_wedge_is_left_behind_a_tab(shop, stepdown):
+    given = hops((20, 30))  # on the first side, from (0, 0) to (100, 0)
+    route = Route(cutter=shop.cutter(), machine=shop.machine(), safe=-10.0, start=(0.0, 0.0))
+    walk_floor(route, LOOP, given, stepdown)
+    lowest = np.full(1001, -8.0 + 1e-9)  # what stands before, along that side, a place each 0.1 mm
+    place = np.linspace(0.0, 100.0, 1001)
+    for move in route.moves:
+        (x0, y0, z0), (x1, y1, z1) = move.start, move.end
+        if y0 != 0.0 or y1 != 0.0 or x0 == x1:
+            continue
+        share = (place - x0) / (x1 - x0)
+        on = (share >= -1e-9) & (share <= 1 + 1e-9)
+        z = z0 + (z1 - z0) * share[on]
+        behind = (place[on] >= 20.0) & (place[on] <= 30.0 + 2.0 / FALL)
+        assert (lowest[on] - z)[behind].max(initial=0.0) <= stepdown + 0.01
+        lowest[on] = np.minimum(lowest[on], z)
+    # The floor right from the tab's end; over the tab its top.
+    assert lowest[place >= 30.0] == pytest.approx(-10.0)
+    assert lowest[(place >= 20.0) & (place < 30.0 - 1e-6)].min() == pytest.approx(-8.0, abs=1e-6)
+    assert route.at[2] == -10.0
+    steep = [(m.start[2] - m.end[2]) / m.length for m in route.moves if m.end[2] < m.start[2]]
+    assert max(steep) <= FALL + 1e-9
+
+
+def test_a_flat_turn_without_tabs_is_the_loop(shop):
+    route = Route(cutter=shop.cutter(), machine=shop.machine(), safe=-10.0, start=(0.0, 0.0))
+    walk_floor(route, LOOP, None, 1.0)
+    assert sum(m.length for m in route.moves) == pytest.approx(320.0)

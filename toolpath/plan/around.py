@@ -17,7 +17,7 @@ from toolpath.plan.away import Away
 from toolpath.plan.bridges import Bridges, blend_length
 from toolpath.plan.circuit import Circuit, evenly
 from toolpath.plan.curves import curve_of, curves_of
-from toolpath.plan.hops import Hops, walk_turn
+from toolpath.plan.hops import Hops, walk_floor, walk_turn
 from toolpath.plan.route import Route
 from toolpath.plan.tabs import begun_at
 from toolpath.tolerances import TOLERANCES
@@ -59,7 +59,7 @@ def walk_wall(route: Route, around: Around, rough: Circuit, wall: Circuit) -> No
     hops = around.bridges.over(wall)
     wall, hops = wall.begun_at(place), begun_at(hops, place) if hops else None
     _blend(route, rough, wall, np.linspace(0.0, blend - overlap, 25), away=False)
-    walk_turn(route, wall, hops, -around.cut.depth)
+    walk_floor(route, wall, hops, around.cut.cutter.stepdown)
     route.along([curve_of(wall.part(0.0, overlap), closed=False)], route.at[2])
     where = wall.at(np.array([overlap]))[0]
     here = rough.nearest(where)
@@ -78,7 +78,7 @@ def _descend(route: Route, around: Around, loop: Circuit, hops: Hops | None) -> 
     for i in range(1, turns):
         walk_turn(route, loop, hops, top - drop * i / turns)
     walk_turn(route, loop, hops, -cut.depth)
-    walk_turn(route, loop, hops, -cut.depth)
+    walk_floor(route, loop, hops, cut.cutter.stepdown)
 
 
 def _from_start(around: Around, loop: Circuit, run: float) -> tuple[Circuit, Hops | None]:

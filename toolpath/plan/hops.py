@@ -69,6 +69,43 @@ def walk_turn(route: Route, loop: Circuit, hops: Hops | None, end: float) -> Non
         route.along([curve_of(part, closed=False)], z)
 
 
+def walk_floor(route: Route, loop: Circuit, hops: Hops | None, stepdown: float) -> None:
+    """Once round at the height where the tip is, over the tabs. Behind each of them the way down
+    is a long ramp, which would leave a wedge: it is gone back over at one height after another,
+    at most `stepdown` apart, so that the tab ends as upright as it begins."""
+    floor = route.at[2]
+    if hops is None or not len(hops.first):
+        route.along([loop.curve], floor)
+        return
+    for (low, before), (high, after) in _steps(hops, floor, floor):
+        part = loop.part(low, high)
+        if after < before - ALLOWANCES.same:
+            _take_wedge(route, loop, (low, high), hops.fall, stepdown)
+        else:
+            route.along([curve_of(part, closed=False)], after)
+
+
+def _take_wedge(
+    route: Route, loop: Circuit, ends: tuple[float, float], fall: float, stepdown: float
+) -> None:
+    """From the tab's end down to where the ramp meets the floor, and all that the ramp leaves."""
+    first, last = ends
+    top, floor = route.at[2], route.at[2] - (last - first) * fall
+    count = math.ceil((top - floor) / stepdown - ALLOWANCES.same)
+    for i in range(1, count + 1):
+        z = top - (top - floor) * i / count
+        part = loop.part(first, first + (last - first) / count)
+        route.along([curve_of(part, closed=False)], z)
+        route.along([curve_of(_backward(part), closed=False)], z)
+    route.along([curve_of(loop.part(first, last), closed=False)], floor)
+
+
+def _backward(part: FloatArray) -> FloatArray:
+    """The edges (m, 3) of an open path walked the other way."""
+    bulges = np.append(-part[-2::-1, 2], 0.0)
+    return np.column_stack([part[::-1, :2], bulges])
+
+
 def _steps(
     hops: Hops, start: float, end: float
 ) -> list[tuple[tuple[float, float], tuple[float, float]]]:

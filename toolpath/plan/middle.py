@@ -32,7 +32,7 @@ HALVINGS = 16
 CORNER_TURN = np.radians(50.0)
 """A plate has a corner where its edge turns by more than this within `CORNER_LENGTH`."""
 
-CORNER_LENGTH = 3.0
+CORNER_LENGTH = 9.0
 """mm to either side; on top of it the radius that the ledge's cutter leaves."""
 
 
