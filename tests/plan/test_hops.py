@@ -67,8 +67,9 @@ def test_no_wedge_is_left_behind_a_tab(shop, stepdown):
     given = hops((20, 30))  # on the first side, from (0, 0) to (100, 0)
     route = Route(cutter=shop.cutter(), machine=shop.machine(), safe=-10.0, start=(0.0, 0.0))
     walk_floor(route, LOOP, given, stepdown)
-    lowest = np.full(1001, -8.0 + 1e-9)  # what stands before, along that side, a place each 0.1 mm
     place = np.linspace(0.0, 100.0, 1001)
+    # What the turn before left along that side, a place each 0.1 mm: the wedge behind the tab.
+    lowest = np.clip(-8.0 - FALL * (place - 30.0), -10.0, -8.0) + 1e-9
     for move in route.moves:
         (x0, y0, z0), (x1, y1, z1) = move.start, move.end
         if y0 != 0.0 or y1 != 0.0 or x0 == x1:
@@ -76,7 +77,7 @@ def test_no_wedge_is_left_behind_a_tab(shop, stepdown):
         share = (place - x0) / (x1 - x0)
         on = (share >= -1e-9) & (share <= 1 + 1e-9)
         z = z0 + (z1 - z0) * share[on]
-        behind = (place[on] >= 20.0) & (place[on] <= 30.0 + 2.0 / FALL)
+        behind = place[on] >= 20.0
         assert (lowest[on] - z)[behind].max(initial=0.0) <= stepdown + 0.01
         lowest[on] = np.minimum(lowest[on], z)
     # The floor right from the tab's end; over the tab its top.
