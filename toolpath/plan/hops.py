@@ -92,11 +92,14 @@ def _take_wedge(
     first, last = ends
     top, floor = route.at[2], route.at[2] - (last - first) * fall
     count = math.ceil((top - floor) / stepdown - ALLOWANCES.same)
+    step = (last - first) / count
     for i in range(1, count + 1):
         z = top - (top - floor) * i / count
-        part = loop.part(first, first + (last - first) / count)
-        route.along([curve_of(part, closed=False)], z)
-        route.along([curve_of(_backward(part), closed=False)], z)
+        route.along([curve_of(loop.part(first, first + step), closed=False)], z)
+        if i > 1:
+            route.along([curve_of(loop.part(first + step, first + step * i), closed=False)], z)
+        back = _backward(loop.part(first, first + step * i))
+        route.along([curve_of(back, closed=False)], z)
     route.along([curve_of(loop.part(first, last), closed=False)], floor)
 
 
