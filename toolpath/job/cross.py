@@ -298,6 +298,8 @@ def check_length(
 
 def warn_drill_speed(table: Table, cutter: Cutter) -> None:
     """Warn of a speed at which a hole in resin melts rather than cuts."""
+    if math.isnan(cutter.diameter) or math.isnan(cutter.rpm):
+        return
     slowest, fastest = _drill_speeds(cutter.diameter)
     if not cutter.rpm > fastest:
         return
