@@ -92,7 +92,9 @@ def _cut_view(
         closest=closest_approach(job, side=cut.face, cutter=planned.cutter, moves=moves),
         findings=findings,
         seconds=float(np.nansum(spent)),
-        pieces_cut=pieces_cut(job, side=cut.face, cutter=planned.cutter, moves=moves),
+        pieces_cut=pieces_cut(job, side=cut.face, cutter=planned.cutter, moves=moves)
+        if judged.report.pieces_cut
+        else (),
     )
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -143,6 +144,7 @@ def _box(
     return np.array(low), np.array(high)
 
 
+@lru_cache(maxsize=64)
 def _columns(job: Job, side: Side, piece: Piece) -> _Columns:
     """A piece where it nominally lies, as the surfaces that the middles of cells meet."""
     kept = replace(piece, rule=Rule.KEEP, drift=Drift())
