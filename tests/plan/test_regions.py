@@ -1,10 +1,13 @@
 from dataclasses import replace
 
+import numpy as np
 import pytest
+from scipy.spatial import cKDTree
 from shapely.geometry import box
 
 from toolpath.drawing.shapes import rect
-from toolpath.job.model import Box, CheckRules, IfBlocked, Piece, Side
+from toolpath.job.model import Box, CheckRules, IfBlocked, Piece, Side, Sphere
+from toolpath.motion.moves import MoveTable
 from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.regions import layout_of, too_tight
 from toolpath.plan.tiers import tiers_of
@@ -80,3 +83,31 @@ def test_a_neck_without_room_for_the_finish_is_tight_and_corners_are_not():
     assert tight.bounds[0] == pytest.approx(36.7, abs=0.05)
     assert tight.bounds[2] == 60
     assert too_tight(box(3, 3, 37, 37), rough, 3.0, 0.3).is_empty
+
+
+def ways(part):
+    """Tips along the feed moves of a part below the face, 0.2 mm apart or nearer."""
+    table = MoveTable.of([move for move in part.moves if move.feed and move.end[2] < 0])
+    count = np.maximum(np.ceil(table.lengths() / 0.2), 2).astype(int)
+    row = np.repeat(np.arange(len(table)), count)
+    share = np.concatenate([np.linspace(0.0, 1.0, n) for n in count])
+    return table.at(row, share)
+
+
+def test_a_thinner_cutter_goes_over_all_that_is_in_the_way_again(shop):
+    ball = replace(COG, solid=Sphere(diameter=16.0))
+    _, job = raised(shop)
+    thin = shop.cutter(diameter=3.0, name="flat 3")
+    cut = replace(job.cuts[0], outline=(rect(20, 5, 60, 45),))
+    job = replace(job, pieces=(ball,))
+    alone = ways(plan_pocket(job, replace(cut, cutter=thin))[-1])
+    after = ways(plan_pocket(job, replace(cut, smaller=(thin,)))[-1])
+    # Where the thin cutter alone rides over the ball it rides after a wider one too, within the
+    # 0.3 mm to which a floor follows: a wider one stays further off its flanks.
+    # Its lowest clear tip at a distance d from the middle: -15 + sqrt(9.02^2 - (d - 1.5)^2).
+    aside = np.maximum(np.hypot(alone[:, 0] - 40, alone[:, 1] - 25) - 1.5, 0.0)
+    lowest = -15.0 + np.sqrt(np.maximum(9.02**2 - aside**2, 0.0))
+    over = alone[(aside < 8.0) & (np.abs(alone[:, 2] - lowest) < 0.2)]
+    away, _ = cKDTree(after).query(over)
+    assert len(over) > 500
+    assert np.quantile(away, 0.99) < 0.3

@@ -15,16 +15,15 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.errors import EntryError
 from toolpath.job.model import Job, Pocket
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.cover import reachable
 from toolpath.plan.descend import cut_passes
 from toolpath.plan.finish import finish_pieces, finish_walls, wall_loops
 from toolpath.plan.gone import Gone
-from toolpath.plan.leftover import Leftover, leftover_of, opening
+from toolpath.plan.leftover import Leftover, leftover_of
 from toolpath.plan.necks import necks_of
 from toolpath.plan.passes import Pass, passes_of, without_specks
 from toolpath.plan.pillar import with_pillars
 from toolpath.plan.regions import Layout, Region, layout_of
-from toolpath.plan.rest import Rest, rest_of, rest_passes, thick_of
+from toolpath.plan.rest import Rest, rest_of, rest_passes
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.rings import Room, polygons_of, rooms_in, rooms_of, wall_offset
 from toolpath.plan.rise import RisingFloor
@@ -68,7 +67,7 @@ def _cut_tier(route: Route, work: Work, layout: Layout, gone: Gone) -> None:
         if not region.allowed.is_empty:
             _cut_region(route, work, region, gone)
     if layout.rising is not None:
-        _rise(route, work, layout, layout.rising, gone)
+        _rise(route, layout, layout.rising, gone)
 
 
 def _cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
@@ -130,16 +129,11 @@ def _finish(route: Route, work: Work, region: Region, before: Rest | None, gone:
     finish_walls(route, work, loops, z, gone, region.centres)
 
 
-def _rise(route: Route, work: Work, layout: Layout, rising: RisingFloor, gone: Gone) -> None:
-    """The floor brought over what is in the way; a thinner cutter only where it gets further."""
-    centres = layout.centres
-    wider = [cutter.radius for cutter in work.cut.cutters if cutter.radius > work.radius]
-    if wider:
-        area = layout.regions[0].tier.area
-        more = thick_of(reachable(centres, work.radius).difference(opening(area, min(wider))))
-        centres = centres.intersection(more.buffer(work.radius + ALLOWANCES.rest_overlap))
-    if not centres.is_empty:
-        rising.finish(route, centres, gone.top)
+def _rise(route: Route, layout: Layout, rising: RisingFloor, gone: Gone) -> None:
+    """The floor brought over what is in the way. Each cutter goes over all of it: a thinner one
+    gets lower beside a piece even where a wider one was."""
+    if not layout.centres.is_empty:
+        rising.finish(route, layout.centres, gone.top)
 
 
 def _part(route: Route, work: Work, left: Leftover) -> PlannedCut:
