@@ -174,7 +174,7 @@ def heights_gap(piece, cutter, side, tips, rng):
         for tip in tips[::10]:
             r = np.maximum(np.hypot(*(off - tip[:2]).T) - piece.drift.side, 0.0)
             z = up * (points[:, 2] - tip[2])
-            near = np.argpartition(r + np.abs(np.minimum(z, 0.0)), 200)[:200]
+            near = np.argpartition(line_gaps(skin[::8], r, z, z), 200)[:200]
             low, high = z[near] - piece.drift.rise, z[near] + piece.drift.rise
             best = min(best, float(line_gaps(skin, r[near], low, high).min()))
     return best

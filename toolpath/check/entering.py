@@ -220,7 +220,7 @@ def _left_over(replay: Replay, row: int, body: Body) -> BaseGeometry | None:
     lines, radius = _cuts(replay, row, bottom, wanted)
     beside: NDArray[np.bool_] = np.asarray(shapely.dwithin(path, lines, _BESIDE))
     rest = wanted.difference(_discs(lines[beside], radius[beside]))
-    if not rest.is_empty:
+    if not rest.buffer(-TOLERANCES.cover / 2.0).is_empty:
         around: NDArray[np.bool_] = np.asarray(shapely.distance(rest, lines) <= radius)
         near = ~beside & around
         rest = rest.difference(_discs(lines[near], radius[near]))
