@@ -5,7 +5,7 @@ import re
 from hypothesis import given
 from hypothesis import strategies as st
 
-from toolpath.app.names import face_word, program_name, rehearsal_name, short_code
+from toolpath.app.names import face_word, program_name, short_code
 from toolpath.job.model import Side
 
 
@@ -25,7 +25,6 @@ def test_a_plate_is_named_for_itself() -> None:
     assert face_word(Side.FRONT, plate=True) == "plate"
     assert face_word(Side.BACK, plate=False) == "back"
     assert program_name(7, "plate", "flat 3") == "07-plate-flat-3.nc"
-    assert rehearsal_name("07-plate-flat-3.nc", "air") == "07-plate-flat-3-air.nc"
 
 
 def test_codes_tell_texts_apart() -> None:

@@ -104,13 +104,6 @@ def test_lines_and_unknown_places_pass_through(job):
     assert page.end[0, :2].tolist() == [109, -15]
 
 
-def test_points_of_the_back_in_the_blank_frame(job):
-    back, front = Frame.of(job(), Side.BACK), Frame.of(job(), Side.FRONT)
-    assert front.point_to_blank((60.0, 20.0, -3.0)) == (60.0, 20.0, -3.0)
-    # 32 deep from the back of 42 is 10 below the front
-    assert back.point_to_blank((60.0, 20.0, -32.0)) == (60.0, 20.0, -10.0)
-
-
 def test_bounds_take_arcs_at_their_extremes():
     circle = Region(outer=Loop(points=np.array([[1.0, 2.0, 1.0], [7.0, 2.0, 1.0]])))
     assert bounds_of(circle) == (pytest.approx((1, -1)), pytest.approx((7, 5)))

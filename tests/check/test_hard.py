@@ -2,7 +2,6 @@ import math
 from dataclasses import replace
 
 import pytest
-import shapely
 
 from toolpath.check.hard import hard_pieces
 from toolpath.check.replay import judge_program
@@ -31,14 +30,13 @@ def cog(kit, **changes):
     return kit.piece(COG, **(given | changes))
 
 
-def judge(kit, job, *lines, hard_ok=None, side=Side.FRONT, cutter=None):
+def judge(kit, job, *lines, side=Side.FRONT, cutter=None):
     judged = judge_program(
         job,
         side=side,
         cutter=cutter or kit.cutter(),
         program=kit.read("F300", *lines),
         stock=None,
-        hard_ok=hard_ok,
     )
     return judged.report, [f for f in judged.report.findings if f.code is Code.HARD_PIECE]
 
@@ -130,13 +128,6 @@ def test_only_inside_its_area(kit):
     (found,) = judge(kit, job, *beyond)[1]
     # A cell, 0.5 mm, is granted: refused from the blank's 69.5 on.
     assert 69.49 <= found.at[0] <= 70.01
-
-
-def test_areas_given(kit):
-    job = kit.job((cog(kit),))
-    assert not judge(kit, job, *INTO, hard_ok=[shapely.Point(70.0, 60.0).buffer(3.0)])[1]
-    assert judge(kit, job, *INTO, hard_ok=[shapely.Point(72.0, 60.0).buffer(3.0)])[1]
-    assert judge(kit, kit.job((cog(kit),), cuts=(pocket(kit),)), *INTO, hard_ok=[])[1]
 
 
 def test_ledges_holes_and_profiles(kit):

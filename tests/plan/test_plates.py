@@ -24,16 +24,13 @@ from toolpath.job.model import (
 )
 from toolpath.plan.plates import (
     Placing,
-    fitted_ledge,
-    lies,
     placing_of,
-    plate_job,
     plate_jobs,
     with_fitted_ledges,
     with_plates,
 )
 from toolpath.plan.screws import screw_places
-from toolpath.plan.seat import seat_of
+from toolpath.plan.seat import fitted_ledge, seat_of
 
 ELL = polygon([(0, 0), (80, 0), (80, 30), (30, 30), (30, 70), (0, 70)])
 TABS = Tabs(count=3, width=5.0, height=1.0)
@@ -88,7 +85,7 @@ def test_the_fit_sees_a_plate_that_is_off():
 
 def test_the_job_of_a_plate_is_its_sheet_and_its_two_cuts(plated):
     job = replace(plated(), pins=Pins(diameter=6.0, at=((0, 50), (0, -50)), mark=(0, 90)))
-    derived = plate_job(job, job.plates[0])
+    derived = plate_jobs(job)[0]
     assert derived.name == "wall clock: plate for cavity"
     assert bounds_of(derived.blank.outline) == ((0.0, 0.0), (100.0, 90.0))
     assert (derived.blank.thickness, derived.blank.material) == (3.1, "acrylic")
@@ -110,14 +107,14 @@ def test_the_job_of_a_plate_is_its_sheet_and_its_two_cuts(plated):
 
 def test_a_skin_stays_under_a_plate_without_tabs(plated):
     job = plated(tabs=None, skin=0.4)
-    outline = plate_job(job, job.plates[0]).cuts[-1]
+    outline = plate_jobs(job)[0].cuts[-1]
     assert outline.depth == pytest.approx(2.7)
     assert not outline.through
 
 
 def test_a_plate_without_screws_is_its_outline_alone(plated):
     job = plated(screws=None)
-    assert [cut.name for cut in plate_job(job, job.plates[0]).cuts] == ["outline"]
+    assert [cut.name for cut in plate_jobs(job)[0].cuts] == ["outline"]
     assert [cut.name for cut in with_plates(job).cuts] == ["cavity", "holes"]
 
 
@@ -133,7 +130,7 @@ def test_pilots_come_right_after_their_cut(plated):
 def test_the_plate_is_the_same_from_the_job_as_read_and_as_fitted(plated, shop):
     job = plated(cutter=shop.cutter(diameter=5.0, name="plate"), screws=None)
     fitted = with_plates(job)
-    (one,), (other,) = (plate_job(each, each.plates[0]).cuts for each in (job, fitted))
+    (one,), (other,) = (plate_jobs(each)[0].cuts for each in (job, fitted))
     assert np.array_equal(one.outline[0].outer.points, other.outline[0].outer.points)
 
 
@@ -171,7 +168,7 @@ def test_fitting_leaves_plain_ledges_and_other_cuts_alone(plated):
 def test_a_plate_lies_on_its_sheet_as_it_is_seen(plated, face, turn_over, scale):
     job = plated(face=face, turn_over=turn_over)
     plate = job.plates[0]
-    outline = plate_job(job, plate).cuts[-1].outline[0]
+    outline = plate_jobs(job)[0].cuts[-1].outline[0]
     # The contract: seen from the back x' = xmax - x (left-right) or y' = ymax - y (top-bottom).
     seen = shapely.affinity.scale(seat_of(plate).plate, *scale, origin=(0, 0))
     # The lane of the cutter, 3 mm, and 3 mm beside it.
@@ -183,7 +180,7 @@ def test_a_plate_lies_on_its_sheet_as_it_is_seen(plated, face, turn_over, scale)
 def test_holes_lie_where_the_pilots_do_when_the_plate_is_laid_in(plated):
     job = plated(face=Side.BACK, turn_over=TurnOver.TOP_BOTTOM)
     placing = placing_of(job, job.plates[0])
-    holes = plate_job(job, job.plates[0]).cuts[0]
+    holes = plate_jobs(job)[0].cuts[0]
     wanted = placing.spots(np.array(screw_places(job, job.plates[0])))
     assert np.array(holes.at) == pytest.approx(wanted)
 
@@ -199,7 +196,7 @@ def test_a_sheet_too_small_says_what_it_takes(plated):
     job = plated(sheet=Sheet(size=(91.4, 90.0), thickness=3.0))
     # Plate 79.5 by 69.5, 6 mm all round.
     with pytest.raises(FaultsError) as error:
-        plate_job(job, job.plates[0])
+        plate_jobs(job)[0]
     text = str(error.value)
     assert text.startswith('job.toml: plate[1] "cavity": stock: size: a sheet of 91.4 mm by 90 mm')
     assert "the plate is 79.5 mm by 69.5 mm" in text
@@ -209,7 +206,7 @@ def test_a_sheet_too_small_says_what_it_takes(plated):
 def test_a_sheet_that_only_lies_the_wrong_way_says_so(plated):
     job = plated(sheet=Sheet(size=(85.0, 100.0), thickness=3.0))
     with pytest.raises(FaultsError, match="swap its two numbers"):
-        plate_job(job, job.plates[0])
+        plate_jobs(job)[0]
 
 
 def test_every_impossible_plate_is_named_at_once(plated, shop):
@@ -232,4 +229,3 @@ def test_plate_jobs_come_in_order(plated):
     job = plated()
     names = [each.name for each in plate_jobs(job)]
     assert names == ["wall clock: plate for cavity"]
-    assert lies(job.plates[0]) == pytest.approx(0.1)

@@ -507,7 +507,8 @@ def whole() -> Scene:
 
 
 def _plate_scene(cut: Pocket) -> Scene:
-    screws = Screws(diameter=3, pilot=DRILL, depth=8, edge=4, slack=0.4, count=2)
+    at = ((160.0, 100.0), (240.0, 180.0))
+    screws = Screws(diameter=3, pilot=DRILL, depth=8, edge=2.5, slack=0.4, at=at)
     plate = Plate(
         cut=cut,
         gap=0.25,

@@ -15,7 +15,7 @@ def line_move(a, b):
     return Move(kind=Kind.LINE, start=a, end=b, feed=600)
 
 
-def test_arcs_become_chords_within_two_hundredths():
+def test_arcs_become_chords_within_two_hundredths(cutter):
     turn = Move(
         kind=Kind.ARC,
         start=(25, 0, -1),
@@ -24,17 +24,17 @@ def test_arcs_become_chords_within_two_hundredths():
         sweep=2 * math.pi,
         feed=600,
     )
-    start, end = chords(MoveTable.of([turn]))
+    start, end = chords(MoveTable.of([turn]), cutter)
     middles = np.hypot(*((start + end) / 2)[:, :2].T)
     assert np.hypot(*start[:, :2].T) == pytest.approx(25.0)
     assert (25.0 - middles < 0.0201).all() and len(start) > 20
     assert start[1:] == pytest.approx(end[:-1])
 
 
-def test_rapids_and_moves_in_the_air_cut_nothing():
+def test_rapids_and_moves_in_the_air_cut_nothing(cutter):
     rapid = Move(kind=Kind.RAPID, start=(0, 0, -5), end=(9, 0, -5))
     air = line_move((0, 0, 2), (9, 0, 2))
-    assert len(chords(MoveTable.of([rapid, air]))[0]) == 0
+    assert len(chords(MoveTable.of([rapid, air]), cutter)[0]) == 0
 
 
 def test_a_slot_is_as_wide_as_its_cutter(scene, cutter):

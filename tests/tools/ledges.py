@@ -37,7 +37,7 @@ from toolpath.job.model import (
     TurnOver,
     Zero,
 )
-from toolpath.plan.plates import plate_job, with_plates
+from toolpath.plan.plates import plate_jobs, with_plates
 from toolpath.plan.programs import clear_height, plan_cut, unbroken_runs
 from toolpath.rs274.write import ProgramText, Section, write_program
 from toolpath.units import Unit
@@ -333,7 +333,7 @@ def fit_of(job):
     """
     main = with_plates(job)
     plate = main.plates[0]
-    derived = plate_job(job, job.plates[0])
+    derived = plate_jobs(job)[0]
     ledge = cut_ledge(main)
     sheet = cut_plate(derived)
     laid = laid_in(main, ledge, sheet, sheet)

@@ -14,8 +14,8 @@ from toolpath.check.replay import judge_program
 from toolpath.check.report import Report
 from toolpath.check.stock import Stock
 from toolpath.errors import Fault, FaultsError, ProgramError
-from toolpath.job.model import Cutter, Job, Plate, Side
-from toolpath.plan.plates import plate_job, with_plates
+from toolpath.job.model import Cutter, Job, Side
+from toolpath.plan.plates import plate_jobs, with_plates
 from toolpath.rs274.read import read_program_file
 
 
@@ -54,14 +54,13 @@ def check(
     """
     progress("reading the job")
     job = _job_on_machine(with_plates(load_job(job_path)), asked, after)
-    stock: Stock | None = None
-    if after or uncut:
-        stock = Stock.fresh(_job_up(job, asked, ""))
+    up = job_of_face(job, _side(asked.face, ""))
+    stock = Stock.fresh(up) if after or uncut else None
     for number, run in enumerate(after, 1):
         progress(f"replaying {run.program.name}")
-        _, stock = _judge(job, run, stock, f"--after {number}", like=asked)
+        _, stock = _judge(up, run, stock, f"--after {number}")
     progress(f"judging {asked.program.name}")
-    report, _ = _judge(job, asked, stock, "", like=asked)
+    report, _ = _judge(up, asked, stock, "")
     return Checked(job=job, report=report)
 
 
@@ -74,11 +73,12 @@ def _job_on_machine(job: Job, asked: Run, after: Sequence[Run]) -> Job:
         return job
     if len(plates) == 2:
         raise _wrong("--after", "a plate is cut from a sheet of its own: name its programs only")
-    return plate_job(job, _plate(job, asked.plate))
+    return _sheet_job(job, asked.plate)
 
 
-def _plate(job: Job, name: str) -> Plate:
-    known = {plate.cut.name: plate for plate in job.plates}
+def _sheet_job(job: Job, name: str) -> Job:
+    """The job of the plate for a cut of that name, or of the only plate."""
+    known = dict(zip((plate.cut.name for plate in job.plates), plate_jobs(job), strict=True))
     names = ", ".join(f'"{each}"' for each in known) or "none"
     if not known:
         raise _wrong("--face", f"{job.file.name} has no [[plate]]")
@@ -86,23 +86,15 @@ def _plate(job: Job, name: str) -> Plate:
         raise _wrong("--plate", f"missing: say which plate, by the cut that it is for: {names}")
     if name and name not in known:
         raise _wrong("--plate", f'"{name}" is not a cut with a plate: there are {names}')
-    return known[name] if name else job.plates[0]
+    return known[name] if name else next(iter(known.values()))
 
 
-def _job_up(job: Job, run: Run, where: str) -> Job:
-    """The job as the face that is up was planned by: of a measured blank the second as found."""
-    return job_of_face(job, _side(run.face, where))
-
-
-def _judge(
-    job: Job, run: Run, stock: Stock | None, where: str, *, like: Run
-) -> tuple[Report, Stock | None]:
+def _judge(job: Job, run: Run, stock: Stock | None, where: str) -> tuple[Report, Stock | None]:
     side = _side(run.face, where)
     cutter = _cutter(job, run.cutter, where)
-    up = _job_up(job, like, "")
     try:
         program = read_program_file(run.program, unit=job.unit, wait_in_ms=job.machine.wait_in_ms)
-        judged = judge_program(up, side=side, cutter=cutter, program=program, stock=stock)
+        judged = judge_program(job, side=side, cutter=cutter, program=program, stock=stock)
     except ProgramError as error:
         fault = Fault(file=str(run.program), where="", message=str(error))
         raise FaultsError([fault]) from error

@@ -11,12 +11,12 @@ from toolpath.app.judge import judge_emitted, replayed
 from toolpath.app.progress import Progress
 from toolpath.app.publish import Scratch
 from toolpath.app.rehearsal import rehearse
-from toolpath.blank.found import found_job, job_of_face
+from toolpath.blank.found import job_of_face
 from toolpath.check.report import Code, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import EntryError, Fault, FaultsError
 from toolpath.job.model import Cut, Job, Plate, Warned
-from toolpath.plan.plates import plate_job, with_plates
+from toolpath.plan.plates import plate_jobs, with_plates
 from toolpath.plan.programs import in_cutting_order, plan_cut, unbroken_runs
 from toolpath.plan.result import PlannedCut
 from toolpath.show.scene import CutView, ProgramView, Scene
@@ -29,12 +29,12 @@ def draft(job: Job, made: Scratch, progress: Progress) -> Scene:
     Raises FaultsError where a program does not fit the machine's travel, or a plate its sheet.
     """
     whole = with_plates(job)
+    sheets = plate_jobs(whole)
     main = _Drafting(job=whole, made=made, progress=progress)
     main.run()
     every = [main]
-    for plate in whole.plates:
+    for plate, sheet in zip(whole.plates, sheets, strict=True):
         before = sum(len(each.programs) for each in every)
-        sheet = plate_job(whole, plate)
         each = _Drafting(job=sheet, made=made, progress=progress, plate=plate, before=before)
         each.run()
         every.append(each)
@@ -90,7 +90,6 @@ class _Drafting:
             programs=tuple(self.programs),
             verdict=Verdict.CLEAR if clear else Verdict.REFUSED,
             plate=self.plate,
-            second=found_job(job, job.measured) if job.measured else None,
         )
 
     def rehearse(self) -> None:

@@ -25,11 +25,6 @@ def program_name(number: int, face: str, cutter: str) -> str:
     return f"{number:02d}-{face}-{slug(cutter, empty='cutter')}.nc"
 
 
-def rehearsal_name(program: str, kind: str) -> str:
-    """The name of the box or air pass of a program."""
-    return f"{program.removesuffix('.nc')}-{kind}.nc"
-
-
 def short_code(text: str) -> str:
     """Five letters that change with every change of a text: two programs share one by accident
     once in eight million."""

@@ -9,7 +9,6 @@ from dataclasses import replace
 from itertools import pairwise
 
 from toolpath.app.emit import Emitted, lifted
-from toolpath.app.names import rehearsal_name
 from toolpath.app.publish import Scratch
 from toolpath.check.replay import judge_rehearsal
 from toolpath.check.report import Report
@@ -18,8 +17,7 @@ from toolpath.job.model import Job
 from toolpath.motion.moves import Kind, Move, Point
 from toolpath.rs274.read import read_program_file
 from toolpath.rs274.write import ProgramText, Section, write_program
-
-BOX, AIR = "box", "air"
+from toolpath.show.words import AIR, BOX, rehearsal_name
 
 AIR_ABOVE = 5.0
 """How far above the face the deepest cut passes in the air, mm (common practice, no source)."""

@@ -4,13 +4,14 @@ thickness."""
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from toolpath.blank.frames import Frame, bounds_of
 from toolpath.drawing.outline import Err, Loop, Region
-from toolpath.job.model import Blank, Cut, Job, Measured, Side
+from toolpath.job.model import Blank, Cut, Job, Side
 from toolpath.tolerances import TOLERANCES
 
 FloatArray = NDArray[np.float64]
@@ -24,18 +25,21 @@ def first_face(job: Job) -> Side:
 def job_of_face(job: Job, side: Side) -> Job:
     """The job by which a face is planned and judged: as drawn, or, for the second face of a blank
     that was measured, as found."""
-    if job.measured is None or side is first_face(job):
-        return job
-    return found_job(job, job.measured)
+    return job if side is first_face(job) else found_job(job)
 
 
-def found_job(job: Job, measured: Measured) -> Job:
-    """The job on the blank as measured.
+@lru_cache(maxsize=8)
+def found_job(job: Job) -> Job:
+    """The job on the blank as measured; the job itself where it was not. The same job gives the
+    same answer, so that what is worked out for it need not be worked out again.
 
     Drawing and blank meet where the first face has its zero: the first face's programs ran from
     there, so what they cut lies where it was drawn. The other edges and the other face lie where
     they were found. Through cuts follow the thickness.
     """
+    measured = job.measured
+    if measured is None:
+        return job
     zero = Frame.of(job, first_face(job)).xy_to_page(np.zeros((1, 2)))[0]
     blank = replace(
         job.blank,

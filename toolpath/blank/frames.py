@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from toolpath.drawing.outline import Region, arc_centre
 from toolpath.job.model import Blank, Job, Side, TurnOver, Zero
-from toolpath.motion.moves import Move, MoveTable, Point
+from toolpath.motion.moves import Move, MoveTable
 
 FloatArray = NDArray[np.float64]
 Corner = tuple[float, float]
@@ -57,8 +57,6 @@ class Frame:
     a mirror image (`mirrored`), so loops run the other way round there.
     """
 
-    side: Side
-    thickness: float
     scale: Corner
     shift: Corner
 
@@ -82,8 +80,6 @@ class Frame:
             for lo, h, over, share in zip(low, high, turned, _ZERO_SHARE[zero], strict=True)
         )
         return cls(
-            side=side,
-            thickness=blank.thickness,
             scale=(scale[0], scale[1]),
             shift=(shift[0], shift[1]),
         )
@@ -126,8 +122,3 @@ class Frame:
             centre=self.xy_to_page(table.centre),
             sweep=-table.sweep if self.mirrored else table.sweep,
         )
-
-    def point_to_blank(self, point: Point) -> Point:
-        """A page point in the blank frame: on the back z is measured from the front again."""
-        x, y, z = point
-        return (x, y, z) if self.side is Side.FRONT else (x, y, -self.thickness - z)

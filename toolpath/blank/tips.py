@@ -156,24 +156,22 @@ class Tips:
             np.maximum(found, top.lowest(places, slack), out=found)
         return found
 
-    def blocked(self, z: float, within: BaseGeometry | None = None) -> BaseGeometry:
-        """Tip places inside `within` (the whole part if None) at which a tip at height z is not
+    def blocked(self, z: float) -> BaseGeometry:
+        """Tip places inside `within` at which a tip at height z is not
         clear of everything.
 
         Errs outward, never inward: by at most 0.12 mm in plan over meshes and measured tops up
         to about 40 mm long (0.03 mm more if they may turn), by `shadow.SHADOW_ERROR` elsewhere.
         """
-        area = self.within if within is None else within
-        found = [top.blocked(z, area) for top in self.tops]
+        found = [top.blocked(z, self.within) for top in self.tops]
         return shapely.union_all(found) if found else shapely.Polygon()
 
-    def binding(self, z: float, within: BaseGeometry | None = None) -> tuple[str, ...]:
+    def binding(self, z: float) -> tuple[str, ...]:
         """The names of the pieces that block a tip at height z somewhere inside `within`."""
-        area = self.within if within is None else within
         return tuple(
             name
             for name, top in zip(self.names, self.tops, strict=True)
-            if top.blocked(z, area).area > 0.0
+            if top.blocked(z, self.within).area > 0.0
         )
 
 

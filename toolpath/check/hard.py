@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -47,22 +46,18 @@ def hard_pieces(job: Job) -> tuple[Piece, ...]:
     return tuple(p for p in job.pieces if p.rule is Rule.MAY_CUT and p.hardness in HARD)
 
 
-def hard_findings(
-    job: Job, side: Side, scene: Scene, hard_ok: Sequence[BaseGeometry] | None
-) -> list[Finding]:
+def hard_findings(job: Job, side: Side, scene: Scene) -> list[Finding]:
     """One finding for each hard piece, part of the cutter and stretch of moves between two lifts:
     the deepest place of those where it touches the piece, grown by its drift, anywhere but with
-    its whole width inside an area where that is allowed.
+    its whole width inside a cut of the job that allows it, grown by a cell.
 
-    `hard_ok` are such areas, blank frame, to be grown by a cell; None: those of the job's own cuts
-    that say so. Errs to refusing: by 0.001 mm, and where a cutter touches inside an area but
-    stands out of it elsewhere.
+    Errs to refusing: by 0.001 mm, and where a cutter touches inside such a cut but stands out of
+    it elsewhere.
     """
     pieces = hard_pieces(job)
     if not pieces:
         return []
-    areas = hard_areas(job, side) if hard_ok is None else tuple(hard_ok)
-    zone = program_area(scene.frame, grown(areas, job.check.cell))
+    zone = program_area(scene.frame, grown(hard_areas(job, side), job.check.cell))
     inside = replace(scene, obstacles=_obstacles(job, side, pieces))
     touches = [
         touch

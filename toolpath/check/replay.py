@@ -50,7 +50,6 @@ def judge_program(
     program: Program,
     stock: Stock | None,
     declared: Sequence[BaseGeometry] | None = None,
-    hard_ok: Sequence[BaseGeometry] | None = None,
 ) -> Judged:
     """Judge a program of a face: pieces, clamps, travel and, where the stock is known, rapids,
     shank and nut in stock and break-through. Pieces that may be cut block nothing, but hard ones
@@ -68,9 +67,6 @@ def judge_program(
     declared
         Areas of the blank frame where cutting through is meant; None: those of the job's own
         through cuts. They are grown by a cell.
-    hard_ok
-        Areas of the blank frame where hard pieces that may be cut are cut; None: those of the
-        job's own cuts of this face with `through_hard`. They are grown by a cell.
 
     Raises ProgramError for a feed move that cannot be judged, InternalError where the check's
     solids and the planner's height fields disagree.
@@ -91,7 +87,7 @@ def judge_program(
     _agree(breaches, nearest)
     found = [*breaches, *travel_findings(job, program.moves), *notes(job, cutter, program, side)]
     found += unknown_notes(program.moves)
-    found += hard_findings(job, side, scene, hard_ok)
+    found += hard_findings(job, side, scene)
     cut = pieces_cut(job, side=side, cutter=cutter, moves=program.moves)
     found += cut_notes(job, cut)
     in_stock, left = _replay(job, side, scene, stock or Stock.fresh(job), declared)

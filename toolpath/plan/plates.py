@@ -30,9 +30,7 @@ from toolpath.job.model import (
     Zero,
 )
 from toolpath.plan.screws import hole_diameter, pilots, screw_places
-from toolpath.plan.seat import fitted_ledge as fitted_ledge
-from toolpath.plan.seat import lies as lies
-from toolpath.plan.seat import region_of, seat_of
+from toolpath.plan.seat import fitted_ledge, region_of, seat_of
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import show_mm, show_needed
 
@@ -108,7 +106,8 @@ def with_plates(job: Job) -> Job:
 
 
 def plate_jobs(job: Job) -> tuple[Job, ...]:
-    """The job of each plate, in their order.
+    """The jobs by which the plates are cut from their sheets, in their order: the screw holes
+    first, the outline last.
 
     Raises
     ------
@@ -118,24 +117,11 @@ def plate_jobs(job: Job) -> tuple[Job, ...]:
     return _of_each(job, lambda plate: _plate_job(job, plate))
 
 
-def plate_job(job: Job, plate: Plate) -> Job:
-    """The job by which a plate is cut from its sheet: the screw holes first, its outline last.
-
-    Raises
-    ------
-    FaultsError
-        The plate cannot be made.
-    """
-    found = _of_each(job, lambda each: _plate_job(job, each), only=plate)
-    return found[0]
-
-
-def _of_each(job: Job, make: Callable[[Plate], T], only: Plate | None = None) -> tuple[T, ...]:
+def _of_each(job: Job, make: Callable[[Plate], T]) -> tuple[T, ...]:
     """Something of each plate; what is wrong with any of them becomes one fault of its own."""
     found: list[T] = []
     faults: list[Fault] = []
-    for number, plate in enumerate(job.plates if only is None else (only,), start=1):
-        number = number if only is None else _number(job, plate)
+    for number, plate in enumerate(job.plates, start=1):
         try:
             found.append(make(plate))
         except DrawingError as error:
@@ -144,11 +130,6 @@ def _of_each(job: Job, make: Callable[[Plate], T], only: Plate | None = None) ->
     if faults:
         raise FaultsError(faults)
     return tuple(found)
-
-
-def _number(job: Job, plate: Plate) -> int:
-    names = [each.cut.name for each in job.plates]
-    return names.index(plate.cut.name) + 1 if plate.cut.name in names else 1
 
 
 def _roundings(job: Job) -> list[Warned]:

@@ -49,6 +49,19 @@ def ledge_area(cut: Pocket) -> BaseGeometry:
     return _area(cut.ledge.outline, Err.INWARD).difference(_area(cut.outline, Err.INWARD))
 
 
+def whole_area(cut: Cut) -> BaseGeometry:
+    """All that a cut takes away in plan, its ledge too."""
+    return shapely.union_all([area for area, _ in asked_for(cut)])
+
+
+def asked_for(cut: Cut) -> list[tuple[BaseGeometry, float]]:
+    """Areas, and the depth that a cut asks for in each: a pocket's ledge is one of its own."""
+    asked = [(cut_area(cut), cut.depth)]
+    if isinstance(cut, Pocket) and cut.ledge is not None:
+        asked.append((ledge_area(cut), cut.ledge.depth))
+    return asked
+
+
 def _slot(cut: Profile) -> BaseGeometry:
     """The slot that a profile leaves, as wide as its cutter."""
     area = _area(cut.outline, Err.INWARD)

@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from toolpath.blank.tooling import profile_of
+from toolpath.check.chords import chords_of
 from toolpath.field.grid import Grid
 from toolpath.field.sweep import sweep_whole
 from toolpath.job.model import Cutter, Job
-from toolpath.motion.moves import Kind, MoveTable
+from toolpath.motion.moves import MoveTable
 from toolpath.show.pieces import Line
 from toolpath.show.seen import Seen
 
@@ -31,23 +32,11 @@ LINE_CELL = 0.05
 """Step in mm of a floor along a line."""
 
 
-def chords(moves: MoveTable) -> tuple[FloatArray, FloatArray]:
+def chords(moves: MoveTable, cutter: Cutter) -> tuple[FloatArray, FloatArray]:
     """(n, 3) starts and ends of all feed moves, arcs as chords, moves above the face left out."""
     low = np.minimum(moves.start[:, 2], moves.end[:, 2])
-    feeds = moves.take(moves.known & (moves.kind != Kind.RAPID) & (low < 0.0))
-    if not len(feeds):
-        return np.empty((0, 3)), np.empty((0, 3))
-    arcs = feeds.kind == Kind.ARC
-    radius = np.where(arcs, np.hypot(*(feeds.start[:, :2] - feeds.centre).T), 1.0)
-    step = 2.0 * np.arccos(1.0 - _CHORD / np.maximum(radius, 2.0 * _CHORD))
-    turns = np.where(arcs, np.abs(feeds.sweep), 0.0)
-    count = np.maximum(np.ceil(turns / step).astype(np.intp), 1)
-    rows = np.repeat(np.arange(len(feeds)), count)
-    nth = np.arange(len(rows)) - (np.cumsum(count) - count)[rows]
-    return (
-        feeds.at(rows, nth / count[rows]),
-        feeds.at(rows, (nth + 1.0) / count[rows]),
-    )
+    found = chords_of(moves.take(moves.known & (low < 0.0)), cutter, _CHORD)
+    return found.start, found.end
 
 
 def cut_away(
@@ -77,7 +66,7 @@ def floor_along(
     z = np.zeros(grid.shape, dtype=np.float32)
     for cutter, moves in parts:
         first, last = (
-            np.column_stack([line.local(seen.xy(e[:, :2])), e[:, 2]]) for e in chords(moves)
+            np.column_stack([line.local(seen.xy(e[:, :2])), e[:, 2]]) for e in chords(moves, cutter)
         )
         near = (np.minimum(first[:, 1], last[:, 1]) < cutter.radius + LINE_CELL) & (
             np.maximum(first[:, 1], last[:, 1]) > -cutter.radius - LINE_CELL

@@ -10,8 +10,8 @@ import shapely
 import shapely.ops
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.job.model import Cut, Job, Pocket, Side
-from toolpath.show.areas import blank_area, clamp_area, cut_area, ledge_area
+from toolpath.job.model import Cut, Job, Side
+from toolpath.show.areas import blank_area, clamp_area, cut_area, whole_area
 from toolpath.show.pieces import grown_footprint
 from toolpath.show.plan_data import cuts_of
 from toolpath.show.scene import Scene
@@ -28,12 +28,6 @@ _OPEN_LITTLE = 0.005
 """A share of the lower face that is not worth a word."""
 _ON_CORNER = 12.0
 """How near a clamp may come to the zero, mm, before an edge finder has no room."""
-
-
-def whole_area(cut: Cut) -> BaseGeometry:
-    """All that a cut takes away in plan, blank frame, its ledge too."""
-    area = cut_area(cut)
-    return shapely.union(area, ledge_area(cut)) if isinstance(cut, Pocket) else area
 
 
 def no_go(job: Job, side: Side) -> BaseGeometry:

@@ -186,7 +186,7 @@ def thickness_figure(scene: Scene, maps: Maps) -> Figure:
     job = scene.job
     seen = seen_from(job, Side.FRONT)
     sheet = _map_canvas(scene, seen, "Thickness left after all cuts of both faces, FRONT up")
-    thick = (scene.second or job).blank.thickness
+    thick = scene.final.blank.thickness
     ramp = _thickness_colours(thick)
     _show(sheet, maps, seen, ramp(maps.thickness.astype(np.float64)))
     through = maps.inside & (maps.thickness <= 0.0)

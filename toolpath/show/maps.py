@@ -21,8 +21,8 @@ from toolpath.blank.tooling import profile_of
 from toolpath.check.report import Code, Verdict
 from toolpath.field.dilate import dilate
 from toolpath.field.grid import Grid
-from toolpath.job.model import Cutter, Drill, Job, Pocket, Side
-from toolpath.show.areas import blank_area, cut_area, ledge_area
+from toolpath.job.model import Cutter, Drill, Job, Side
+from toolpath.show.areas import asked_for, blank_area, whole_area
 from toolpath.show.floors import chords, cut_away
 from toolpath.show.plan_data import cuts_of, sides_of
 from toolpath.show.scene import CutView, Scene
@@ -155,7 +155,7 @@ def _face(
         cutter = view.planned.cutter
         cutters[cutter.name] = cutter
         own = by_cutter.setdefault(cutter.name, np.zeros(grid.shape, dtype=np.float32))
-        cut_away(own, grid, job, cutter, chords(view.moves))
+        cut_away(own, grid, job, cutter, chords(view.moves, cutter))
         np.minimum(floor, own, out=floor)
         remains.look(view, floor, last=not _goes_on(views, index))
     fields = piece_fields(job, side, whole)
@@ -242,7 +242,9 @@ def _judged_by_check(
     """The margin with less than nothing only where the check refused a cut: this raster is
     coarser than the check and errs to the low side beside a piece. And the worst place."""
     views = [view for view in cuts_of(scene, side) if _too_near(view)]
-    areas = [shapely.buffer(_meant(view), view.planned.cutter.radius) for view in views]
+    areas = [
+        shapely.buffer(whole_area(view.planned.cut), view.planned.cutter.radius) for view in views
+    ]
     refused = _inside(grid, shapely.union_all(areas)) if areas else np.zeros(grid.shape, np.bool_)
     judged = np.where(refused, margin, np.maximum(margin, np.float32(0.0)))
     bound = np.isfinite(margin)
@@ -257,13 +259,6 @@ def _too_near(view: CutView) -> bool:
     near = {Code.PIECE, Code.CLAMP}
     found = any(f.refuses and f.code in near for f in view.findings)
     return view.verdict is Verdict.REFUSED and found
-
-
-def _meant(view: CutView) -> BaseGeometry:
-    """What a cut is meant to take away in plan, its ledge too."""
-    cut = view.planned.cut
-    area = cut_area(cut)
-    return shapely.union(area, ledge_area(cut)) if isinstance(cut, Pocket) else area
 
 
 def _spot(grid: Grid, flat: int, value: float) -> Spot:
@@ -288,7 +283,7 @@ class _Remains:
         if isinstance(cut, Drill) or not len(view.moves):
             return
         over = np.full(self.grid.shape, -np.inf, dtype=np.float32)
-        for area, depth in _asked(view):
+        for area, depth in asked_for(cut):
             inner = shapely.buffer(area, -_RIM * self.grid.cell)
             where = _inside(self.grid, inner)
             over[where] = floor[where] + np.float32(depth)
@@ -305,15 +300,6 @@ class _Remains:
                 last=last,
             )
         )
-
-
-def _asked(view: CutView) -> list[tuple[BaseGeometry, float]]:
-    """Areas and the depth that a cut asks for there; a through cut only to the other face."""
-    cut = view.planned.cut
-    asked = [(cut_area(cut), cut.depth)]
-    if isinstance(cut, Pocket) and cut.ledge is not None:
-        asked.append((ledge_area(cut), cut.ledge.depth))
-    return asked
 
 
 def _heart(mask: Mask, grid: Grid) -> tuple[float, float] | None:
@@ -335,7 +321,7 @@ def _heart(mask: Mask, grid: Grid) -> tuple[float, float] | None:
 
 def _thickness(scene: Scene, faces: dict[Side, FaceMap], grid: Grid, inside: Mask) -> HeightArray:
     """What is left of the blank between both faces; NaN off the blank."""
-    blank = (scene.second or scene.job).blank
+    blank = scene.final.blank
     left = np.full(grid.shape, blank.thickness, dtype=np.float32)
     for face in faces.values():
         left += face.floor

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from toolpath.blank.found import found_job, job_of_face
 from toolpath.check.report import Closest, Finding, PieceCut, Report, Verdict
 from toolpath.job.model import Cutter, Job, Plate, Side
 from toolpath.motion.moves import MoveTable
@@ -50,7 +51,6 @@ class Scene:
 
     A plate is a scene of its own (`plate` says which): its job is that of the sheet that it is
     cut from, its one face the front of that sheet, which is the outer side of the plate.
-    `second` is the job by which the second face was planned, if the blank was measured anew.
     """
 
     job: Job
@@ -58,7 +58,6 @@ class Scene:
     verdict: Verdict
     plate: Plate | None = None
     plates: tuple[Scene, ...] = ()
-    second: Job | None = None
 
     @property
     def every(self) -> tuple[Scene, ...]:
@@ -66,6 +65,10 @@ class Scene:
         return (self, *self.plates)
 
     def job_of(self, side: Side) -> Job:
-        """The job by which a face was planned."""
-        first = self.programs[0].face if self.programs else side
-        return self.job if self.second is None or side is first else self.second
+        """The job by which a face was planned; the second of a measured blank follows that."""
+        return job_of_face(self.job, side)
+
+    @property
+    def final(self) -> Job:
+        """The job on the blank as it is at the end."""
+        return found_job(self.job)

@@ -91,7 +91,7 @@ def line_data(scene: Scene, line: Ends) -> LineData:
     length = math.hypot(x1 - x0, y1 - y0)
     if not math.isfinite(length) or length < _LEAST:
         raise ValueError("a section needs two different points")
-    job = scene.second or scene.job
+    job = scene.final
     seen = _as_drawn(job)
     plane = Line(origin=(x0, y0), direction=((x1 - x0) / length, (y1 - y0) / length))
     stock, removed = stock_along(scene, job, seen, plane)
@@ -143,7 +143,7 @@ def line_figure(data: LineData, scene: Scene) -> Figure:
     """The picture of `data`, drawn; to be called under `house_style`."""
     from matplotlib.ticker import MultipleLocator
 
-    job = scene.second or scene.job
+    job = scene.final
     thick = job.blank.thickness
     wide = data.length + 2.0 * _ROOM
     up = max(thick + 2.0 * _ROOM + 6.0, wide / 6.0)

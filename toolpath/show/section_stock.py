@@ -10,8 +10,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.job.model import Cut, Drill, Job, Pocket, Side
-from toolpath.show.areas import blank_area, cut_area, ledge_area
+from toolpath.job.model import Cut, Drill, Job, Side
+from toolpath.show.areas import asked_for, blank_area
 from toolpath.show.floors import floor_along
 from toolpath.show.pieces import Line
 from toolpath.show.plan_data import cuts_of
@@ -70,11 +70,8 @@ def _above(s: FloatArray, floor: FloatArray) -> list[BaseGeometry]:
 
 def _asked_for(cut: Cut, seen: Seen, line: Line) -> BaseGeometry:
     """The area above the floor of a cut as the job asks for it."""
-    steps = [(cut_area(cut), cut.depth)]
-    if isinstance(cut, Pocket) and cut.ledge is not None:
-        steps.append((ledge_area(cut), cut.ledge.depth))
     shapes: list[BaseGeometry] = []
-    for area, depth in steps:
+    for area, depth in asked_for(cut):
         for a, b in line.intervals(seen.geometry(area)):
             ring = [(a, 0.0), (a, -depth), (b, -depth), (b, 0.0)]
             if isinstance(cut, Drill) and not cut.bored:

@@ -235,9 +235,9 @@ def _setup(
 
 def _blank_note(scene: Scene, side: Side, number: int) -> str:
     """Whether the set-up rests on the blank as measured, and how it could."""
-    if scene.second is not None and scene.job_of(side) is scene.second:
+    if scene.job_of(side) is not scene.job:
         return "This set-up was planned with the blank as measured: it must be that very blank."
-    if number == 1 and scene.second is None and len({p.face for p in scene.programs}) > 1:
+    if number == 1 and scene.job.measured is None and len({p.face for p in scene.programs}) > 1:
         return (
             "Before the second face: enter what you found as measured = { size, thickness } "
             "and plan again."

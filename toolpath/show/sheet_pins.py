@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from toolpath.job.model import PINS, Job, Side, TurnOver
+from toolpath.job.model import Drill, Job, Side, TurnOver
 from toolpath.show.scene import Scene
 from toolpath.show.seen import seen_from
 from toolpath.show.words import Lengths
@@ -42,9 +42,9 @@ def _at(job: Job, side: Side, spot: tuple[float, float], lengths: Lengths) -> st
 
 
 def _into_board(scene: Scene, lengths: Lengths) -> str:
-    """How deep the holes of the pins go into the board below the blank, by the cut of that name."""
+    """How deep the holes of the pins go into the board below the blank."""
     job = scene.job
-    depths = [cut.depth for cut in job.cuts if cut.name == PINS]
+    depths = [cut.depth for cut in job.cuts if isinstance(cut, Drill) and cut.pins]
     if not depths:
         return "on"
     return lengths.show(max(max(depths) - job.blank.thickness, 0.0))

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import shapely
-
-from toolpath.drawing.outline import Err, Outline
 from toolpath.job.model import Drill, Job, Plate, Side, Zero
-from toolpath.show.areas import PICTURE_FLATTEN, ledge_area
+from toolpath.plan.screws import screw_places
+from toolpath.plan.seat import lies, seat_of
 from toolpath.show.pictures import plate_picture
 from toolpath.show.plan_data import cuts_of
 from toolpath.show.scene import Scene
@@ -17,8 +15,6 @@ from toolpath.show.words import ZERO_WORDS, Lengths, duration
 
 _FLUSH = 0.005
 """What counts as no step between plate and face, mm."""
-_ON_LEDGE = 0.05
-"""How far off its ledge a pilot may lie and still be one of its screws, mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +44,7 @@ def _page(job: Job, scene: Scene, plate: Plate, lengths: Lengths) -> PlatePage:
         ("sheet, at least", f"{lengths.show(sheet.size[0])} × {lengths.show(sheet.size[1])}"),
         ("thickness planned", lengths.show(sheet.thickness)),
         ("material", sheet.material or "as you have it"),
-        ("plate as cut", _size(scene, lengths)),
+        ("plate as cut", _size(plate, lengths)),
         ("gap to the ledge, each side", lengths.show(plate.gap)),
         ("in its ledge it lies", _step(plate, lengths)),
         ("held by", _held(plate, lengths)),
@@ -65,29 +61,15 @@ def _page(job: Job, scene: Scene, plate: Plate, lengths: Lengths) -> PlatePage:
     )
 
 
-def _size(scene: Scene, lengths: Lengths) -> str:
-    """The box of the plate: of the largest outline that is cut round."""
-    outlines: list[Outline] = [
-        view.planned.cut.outline
-        for view in cuts_of(scene, Side.FRONT)
-        if not isinstance(view.planned.cut, Drill)
-    ]
-    boxes = [
-        region.polygon(PICTURE_FLATTEN, Err.OUTWARD).bounds
-        for outline in outlines
-        for region in outline
-    ]
-    if not boxes:
-        return "see the plan"
-    left, low, right, high = max(boxes, key=lambda b: (b[2] - b[0]) * (b[3] - b[1]))
+def _size(plate: Plate, lengths: Lengths) -> str:
+    """The box of the plate."""
+    left, low, right, high = seat_of(plate).plate.bounds
     return f"{lengths.show(right - left)} × {lengths.show(high - low)}"
 
 
 def _step(plate: Plate, lengths: Lengths) -> str:
     """Flush, proud or shy, by the thickness of the sheet against the depth of the ledge."""
-    if plate.cut.ledge is None:
-        return "on no ledge"
-    over = plate.sheet.thickness - plate.cut.ledge.depth
+    over = lies(plate)
     if abs(over) <= _FLUSH:
         return "flush with the face"
     return f"{lengths.show(abs(over))} {'proud of' if over > 0 else 'shy of'} the face"
@@ -110,7 +92,8 @@ def _screws(job: Job, scene: Scene, plate: Plate, lengths: Lengths) -> list[tupl
     seen = seen_from(scene.job, Side.FRONT)
     drills = [v.planned.cut for v in cuts_of(scene, Side.FRONT)]
     holes = [seen.point(*at) for cut in drills if isinstance(cut, Drill) for at in cut.at]
-    pilots = _pilots(job, plate)
+    from_face = seen_from(job, plate.cut.face)
+    pilots = [from_face.point(*at) for at in screw_places(job, plate)]
     return [
         ("screw", f"{lengths.show(screws.diameter)} over the thread"),
         ("holes in the plate", f"{lengths.show(screws.diameter + screws.slack)}, at "
@@ -118,15 +101,6 @@ def _screws(job: Job, scene: Scene, plate: Plate, lengths: Lengths) -> list[tupl
         ("pilots in the ledge", f"{lengths.show(screws.pilot.diameter)}, "
          f"{lengths.show(screws.depth)} below the ledge, at " + _places(pilots, lengths)),
     ]  # fmt: skip
-
-
-def _pilots(job: Job, plate: Plate) -> list[tuple[float, float]]:
-    """Places of the holes that are drilled into the ledge, as seen from its face."""
-    ledge = shapely.buffer(ledge_area(plate.cut), _ON_LEDGE)
-    seen = seen_from(job, plate.cut.face)
-    drills = [cut for cut in job.cuts if isinstance(cut, Drill) and cut.face is plate.cut.face]
-    spots = dict.fromkeys(at for cut in drills for at in cut.at)
-    return [seen.point(*at) for at in spots if ledge.contains(shapely.Point(at))]
 
 
 def _places(spots: list[tuple[float, float]], lengths: Lengths) -> str:

@@ -10,7 +10,7 @@ from toolpath.job.model import HARD, Cutter, Job, Machine, Shape
 from toolpath.show.scene import CutView, ProgramView
 from toolpath.show.seen import seen_from
 from toolpath.show.watch import Watch, watch_list
-from toolpath.show.words import SHAPE_WORDS, Lengths, duration
+from toolpath.show.words import AIR, BOX, SHAPE_WORDS, Lengths, duration, rehearsal_name
 
 MOST_NOTES = 10
 """Notes of the check listed for a program."""
@@ -68,8 +68,8 @@ def program_block(job: Job, program: ProgramView, lengths: Lengths) -> ProgramBl
         more_notes=max(len(notes) - MOST_NOTES, 0),
         code=program.code,
         watch=watch_list(job, program, lengths),
-        box=f"{program.file.removesuffix('.nc')}-box.nc",
-        air=f"{program.file.removesuffix('.nc')}-air.nc",
+        box=rehearsal_name(program.file, BOX),
+        air=rehearsal_name(program.file, AIR),
     )
 
 

@@ -157,6 +157,15 @@ class Lengths:
         return f"{_number(mm_per_min / self.unit.mm, 1)} in/min ({metric})"
 
 
+BOX, AIR = "box", "air"
+"""The two rehearsals of a program."""
+
+
+def rehearsal_name(program: str, kind: str) -> str:
+    """The name of the box or air pass of a program."""
+    return f"{program.removesuffix('.nc')}-{kind}.nc"
+
+
 def duration(seconds: float) -> str:
     """A time as a maker says it: "40 s", "12 min 30 s", "1 h 05 min". Rounded up."""
     whole = math.ceil(seconds)
