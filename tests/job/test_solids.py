@@ -278,7 +278,7 @@ PIECES = [
     ("from_front = 8", "from_front = 8\nrepeat = { step = [1, 1] }",
      "repeat: count: missing: give a whole number from 1 to 10000"),
     ("from_front = 8", "from_front = 8\nrepeat = { count = 3 }",
-     "repeat: step: missing: give [x, y]"),
+     "repeat: step: missing: give [dx, dy]"),
     ("from_front = 8", "from_front = 8\nrepeat = { count = 0, step = [1, 1] }",
      "repeat: count: 0 must be a whole number from 1 to 10000"),
     ("from_front = 8", "from_front = 8\nrepeat = { count = [2, 1.5], step = [1, 1] }",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from toolpath.drawing.holes import Hole, read_dxf_holes
 from toolpath.errors import DrawingError
@@ -12,6 +12,7 @@ from toolpath.job.files import file_unit, named_file
 from toolpath.job.keys import PATTERNS
 from toolpath.job.limits import MAX_DRAWING_BYTES, MAX_ENTRIES, PLACE, SIZE, TURN
 from toolpath.job.model import Cutter, Shape
+from toolpath.job.rows import read_steps
 from toolpath.job.table import Table
 from toolpath.job.tools import fits
 from toolpath.job.words import quoted, suggestion
@@ -156,19 +157,7 @@ def _named(points: list[Point]) -> dict[str, Point]:
 def _grid(table: Table) -> list[Point]:
     """A row along the step, or rows along x, dx apart, that stand dy apart along y."""
     x, y = table.lengths("from", "[x, y]", PLACE)
-    dx, dy = table.lengths("step", "[dx, dy]", PLACE)
-    if not isinstance(table.values.get("count"), list):
-        return [(x + i * dx, y + i * dy) for i in range(table.whole("count", (1, MAX_ENTRIES)))]
-    raw = table.values["count"]
-    if len(raw) != 2:
-        table.fault("count", f"holds {len(raw)} numbers: give [along x, along y], or one for a row")
-        return []
-    each = replace(table, values={f"count[{place}]": raw[place - 1] for place in (1, 2)})
-    across, up = (each.whole(key, (1, MAX_ENTRIES)) for key in each.values)
-    if across * up > MAX_ENTRIES:
-        table.fault("count", f"makes {across * up} holes; at most {MAX_ENTRIES} are read")
-        return []
-    return [(x + i * dx, y + j * dy) for j in range(up) for i in range(across)]
+    return [(x + dx, y + dy) for dx, dy in read_steps(table, "holes")]
 
 
 def _circle(table: Table) -> list[Point]:

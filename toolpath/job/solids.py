@@ -40,6 +40,7 @@ from toolpath.job.model import (
     Solid,
     Sphere,
 )
+from toolpath.job.rows import read_steps
 from toolpath.job.shapes import read_shape
 from toolpath.job.table import Table
 from toolpath.job.words import quoted
@@ -110,36 +111,11 @@ def _check_repeats(tables: Sequence[Table], groups: Sequence[tuple[Piece, ...]])
 
 
 def _steps(table: Table) -> list[tuple[float, float]]:
-    """How far each of the repeated pieces lies from `at`, row by row; empty after a fault."""
+    """How far each of the repeated pieces lies from `at`; empty where it is not, or after a
+    fault."""
     repeat = table.table("repeat", optional=True)
     repeat.allow(REPEAT)
-    if repeat.void:
-        return []
-    dx, dy = repeat.lengths("step", "[x, y]", PLACE)
-    most = (1, MAX_ENTRIES)
-    if not isinstance(repeat.values.get("count"), list):
-        count = repeat.whole("count", most)
-        if count > 1 and dx == dy == 0.0:
-            repeat.fault("step", "is [0, 0]: the pieces would lie in one place")
-        return [(place * dx, place * dy) for place in range(count)]
-    across, up = _counts(repeat, most)
-    for key, many, step in (("step[1]", across, dx), ("step[2]", up, dy)):
-        if many > 1 and step == 0.0:
-            repeat.fault(key, "is 0: the pieces would lie in one place")
-    if across * up > MAX_ENTRIES:
-        repeat.fault("count", f"makes {across * up} pieces; at most {MAX_ENTRIES} are read")
-        return []
-    return [(column * dx, row * dy) for row in range(up) for column in range(across)]
-
-
-def _counts(repeat: Table, most: tuple[int, int]) -> tuple[int, int]:
-    """The two numbers of a count = [across, up], each judged as a number of its own."""
-    raw = repeat.values["count"]
-    if len(raw) != 2:
-        repeat.fault("count", f"holds {len(raw)} numbers: give [across, up], or one for a row")
-        return 1, 1
-    each = replace(repeat, values={f"count[{place}]": raw[place - 1] for place in (1, 2)})
-    return each.whole("count[1]", most), each.whole("count[2]", most)
+    return [] if repeat.void else read_steps(repeat, "pieces")
 
 
 def _depth(table: Table) -> tuple[Side, float]:
