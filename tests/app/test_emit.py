@@ -45,6 +45,8 @@ def test_a_plate_says_so(made) -> None:
     emitted, text = made(plate=True)
     assert emitted.path.name == "03-plate-flat-6.nc"
     assert "(Program 03, PLATE up)" in text
+    assert "(X0 Y0 lower-left of the sheet)" in text
+    assert "(X0 Y0 lower-left of the blank, from this face)" in made()[1]
 
 
 def test_lifted_is_the_same_way_higher_with_the_spindle_off(made) -> None:

@@ -154,7 +154,7 @@ def test_an_allowance_must_leave_room(faults, edited) -> None:
     slot = ("{ rect = [60, 40, 140, 110], corner = 5 }", "{ slot = [60, 60, 90, 60, 8] }")
     assert faults(edited(slot, ("depth = 20", "depth = 20\nfinish = 1.1"))) == [
         f'{WORKS}finish: 1.1 mm on the walls leaves no room for "flat 6" in the outline: '
-        "leave less than 1 mm"
+        "leave less than 1 mm, or take a thinner cutter"
     ]
 
 

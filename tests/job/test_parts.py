@@ -200,6 +200,8 @@ DIALS = [
     ("dial = 5", "dial: 5 is not an array: give the rev/min of its steps, [10000, 12000, …]"),
     ('dial = ["fast"]',
      'dial[1]: "fast" is not a number: write a plain number, without quotes'),
+    ("dial = [500, 16000]",
+     "dial[1]: 500 rev/min lies outside spindle (800 to 24000 rev/min): mend one of them"),
     ("dial = [1500, 16000, 12000]",
      "dial[3]: 12000 rev/min must be more than the step before it (16000 rev/min)"),
 ]  # fmt: skip

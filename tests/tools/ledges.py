@@ -37,8 +37,9 @@ from toolpath.job.model import (
     TurnOver,
     Zero,
 )
+from toolpath.plan.levels import clear_height
 from toolpath.plan.plates import plate_jobs, with_plates
-from toolpath.plan.programs import clear_height, plan_cut, unbroken_runs
+from toolpath.plan.programs import plan_cut, unbroken_runs
 from toolpath.rs274.write import ProgramText, Section, write_program
 from toolpath.units import Unit
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from toolpath.app.names import face_word, program_name, short_code
+from toolpath.app.names import PLATE, face_word, program_name, short_code
 from toolpath.app.publish import Scratch
 from toolpath.blank.frames import Frame
 from toolpath.job.model import Job
@@ -41,11 +41,12 @@ def program_spec(job: Job, plan: ProgramPlan, number: int, face: str) -> Program
     """What a program is made of, in the program frame of its face."""
     frame = Frame.of(job, plan.face)
     machine = job.machine
+    lying = "sheet" if face == PLATE else "blank, from this face"
     title = (
         job.name,
         f"Program {number:02d}, {face.upper()} up",
         f"Cutter {plan.cutter.name}",
-        f"X0 Y0 {job.zero[plan.face].value} of the blank, from this face",
+        f"X0 Y0 {job.zero[plan.face].value} of the {lying}",
         "Z0 on this face before any cut",
     )
     sections = tuple(

@@ -152,8 +152,8 @@ def _image(path: Path) -> _Found:
         ) from error
     except Exception as error:  # a parser fed with a broken file may raise anything
         raise DrawingError(
-            f"cannot be read as PNG or TIFF ({str(error)[:100] or type(error).__name__}): it is "
-            "cut short, broken or another kind of file; save it again"
+            "cannot be read as PNG or TIFF: it is cut short, broken or another kind of file; save "
+            "it again"
         ) from error
 
 
@@ -183,8 +183,7 @@ def _array(path: Path) -> _Found:
         stored = np.load(path, mmap_mode="r", allow_pickle=False)
     except Exception as error:  # a broken header may raise anything
         raise DrawingError(
-            f"cannot be read as NPY ({str(error)[:100]}): it is cut short, broken or another kind "
-            "of file; save it again"
+            "cannot be read as NPY: it is cut short, broken or another kind of file; save it again"
         ) from error
     if not isinstance(stored, np.ndarray) or stored.dtype.kind not in "iuf":
         kind = stored.dtype if isinstance(stored, np.ndarray) else "a bundle of arrays"
@@ -222,9 +221,24 @@ def read_table(path: Path, *, skip: int) -> NDArray[np.float64]:
         return np.loadtxt(lines, delimiter=between, ndmin=2, comments=None)
     except ValueError as error:
         raise DrawingError(
-            f"cannot be read as a table of numbers ({str(error)[:150]}): write plain numbers with "
-            "a decimal point, as many in every line"
+            f"{_stray(lines, between)}: write plain numbers with a decimal point, as many in every "
+            "line"
         ) from error
+
+
+def _stray(lines: list[str], between: str | None) -> str:
+    """What keeps a text from being a table of numbers, and where; lines count from 1."""
+    wanted = len(lines[0].split(between))
+    for number, line in enumerate(lines, start=1):
+        words = line.split(between)
+        if len(words) != wanted:
+            return f"line {number} holds {len(words)} numbers, the first one {wanted}"
+        for column, word in enumerate(words, start=1):
+            try:
+                float(word)
+            except ValueError:
+                return f'line {number}, column {column}: "{word.strip()[:40]}" is no number'
+    return "it is no table of numbers"
 
 
 def _lines(path: Path) -> list[str]:

@@ -69,10 +69,11 @@ def check_size(table: Table, group: tuple[Piece, ...], outline: Region) -> None:
     if side > ABSURD * blank:
         show, solid = table.reading.show, group[0].solid
         name = solid.file.name if isinstance(solid, Mesh | Heights) else "the prism"
+        mend = "unit or scale" if isinstance(solid, Mesh) else "its size"
         table.fault(
             "solid",
             f"{name} is {show(side)} on its largest side, the blank only "
-            f"{show(blank)} from corner to corner: mend unit or scale",
+            f"{show(blank)} from corner to corner: mend {mend}",
         )
 
 
@@ -209,10 +210,15 @@ def check_room(table: Table, opening: Opening, cutters: tuple[Cutter, ...]) -> N
             _fault_room(table, last, where, _widest(area))
         elif not _takes(area, last.radius + opening.finish):
             show, most = table.reading.show, (_widest(area) - last.diameter) / 2.0
+            less = (
+                f"leave less than {show(most)}, or"
+                if most > TOLERANCES.join
+                else "leave it out, or"
+            )
             table.fault(
                 "finish",
                 f"{show(opening.finish)} on the walls leaves no room for {quoted(last.name)} "
-                f"in the outline{where}: leave less than {show(max(most, 0.0))}",
+                f"in the outline{where}: {less} take a thinner cutter",
             )
     for cutter in cutters[:-1]:
         if not any(_takes(area, cutter.radius) for area in areas):

@@ -178,7 +178,8 @@ def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None
         if drawn is not None and islands is not None:
             opening = Opening(drawn=drawn, islands=islands, finish=finish)
             check_room(table, opening, cutters)
-    if drawn is None or islands is None:
+    faulty = table.has("ledge") and ledge is None
+    if drawn is None or islands is None or faulty:
         return None
     standing = tuple(region for island in islands for region in island.outline)
     return Pocket(**common, outline=drawn.outline, islands=standing, ledge=ledge, finish=finish)

@@ -57,6 +57,8 @@ def read_holes(table: Table, cutter: Cutter | None, depth: float, parts: Parts) 
 
 def check_hole(table: Table, cutter: Cutter, diameter: float, depth: float) -> None:
     """Whether a cutter can make a hole of that width, in its form and its length."""
+    if math.isnan(diameter):
+        return
     bored = diameter > cutter.diameter + TOLERANCES.equal
     if bored and cutter.shape is Shape.DRILL:
         show = table.reading.show

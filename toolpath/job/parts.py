@@ -118,7 +118,7 @@ def read_machine(table: Table) -> Machine:
         decimals=decimals,
         spindle_wait=wait,
         wait_in_ms=in_ms,
-        dial=_dial(table),
+        dial=_dial(table, spindle),
     )
 
 
@@ -130,7 +130,7 @@ def _spindle(table: Table) -> tuple[float, float]:
     return low, high
 
 
-def _dial(table: Table) -> tuple[float, ...]:
+def _dial(table: Table, spindle: tuple[float, float]) -> tuple[float, ...]:
     """Rev/min of the steps of a dial, which may be absent."""
     form = "the rev/min of its steps, [10000, 12000, …]"
     raw = table.array("dial", form, optional=True)
@@ -145,6 +145,14 @@ def _dial(table: Table) -> tuple[float, ...]:
                 f"dial[{place}]",
                 f"{number_text(faster)} rev/min must be more than the step before it "
                 f"({number_text(slower)} rev/min)",
+            )
+    low, high = spindle
+    for place, speed in enumerate(speeds, start=1):
+        if speed < low or speed > high:
+            table.fault(
+                f"dial[{place}]",
+                f"{number_text(speed)} rev/min lies outside spindle ({number_text(low)} to "
+                f"{number_text(high)} rev/min): mend one of them",
             )
     return speeds
 

@@ -61,7 +61,7 @@ def _of_tier(work: Work, tier: Tier, layout: Layout, cut: BaseGeometry, last: bo
     beyond = parts_beyond(tier.area, can, radius) if last else ()
     if last:
         notes = _named("left standing", slivers) + _named("too narrow for the cutter", beyond)
-        notes += _of_rise(work, layout, risen)
+        notes += _of_rise(work, layout, risen, tier.floor)
     else:
         notes = _for_the_next(slivers, tier)
     return Leftover(
@@ -71,11 +71,12 @@ def _of_tier(work: Work, tier: Tier, layout: Layout, cut: BaseGeometry, last: bo
     )
 
 
-def _of_rise(work: Work, layout: Layout, risen: BaseGeometry) -> tuple[str, ...]:
+def _of_rise(work: Work, layout: Layout, risen: BaseGeometry, depth: float) -> tuple[str, ...]:
     if layout.rising is None:
         return ()
     names = " and ".join(f'"{name}"' for name in layout.rising.pieces)
-    notes = [f"the floor rises over {names}: {risen.area:.1f} mm² lie above it"]
+    area = f"{risen.area:.1f} mm²"
+    notes = [f"the floor rises over {names}: {area} lie above a depth of {-depth:.2f} mm"]
     if work.cut.finish > 0.0:
         notes.append("no last pass along the walls, because the floor rises: cut to size at once")
     return tuple(notes)

@@ -23,12 +23,14 @@ from toolpath.job.model import (
     Drill,
     Job,
     Plate,
+    Pocket,
     Profile,
     ProfileSide,
     Side,
     Warned,
     Zero,
 )
+from toolpath.plan.blocked import standing_above_ledge
 from toolpath.plan.screws import hole_diameter, pilots, screw_places
 from toolpath.plan.seat import fitted_ledge, region_of, seat_of
 from toolpath.tolerances import TOLERANCES
@@ -74,7 +76,7 @@ def with_fitted_ledges(job: Job) -> Job:
     FaultsError
         Plates that are impossible, all of them.
     """
-    fitted = _of_each(job, lambda plate: replace(plate.cut, ledge=fitted_ledge(plate)))
+    fitted = _of_each(job, lambda plate: _fitted(job, plate))
     names = {cut.name: cut for cut in fitted}
     plates = zip(job.plates, fitted, strict=True)
     return replace(
@@ -83,6 +85,21 @@ def with_fitted_ledges(job: Job) -> Job:
         plates=tuple(replace(plate, cut=cut) for plate, cut in plates),
         warnings=(*job.warnings, *_roundings(job)),
     )
+
+
+def _fitted(job: Job, plate: Plate) -> Pocket:
+    """The cut of a plate with its ledge fitted, nothing standing up on which the plate would
+    ride."""
+    cut = replace(plate.cut, ledge=fitted_ledge(plate))
+    names = standing_above_ledge(job, cut)
+    if names:
+        what = " and ".join(f'"{name}"' for name in names)
+        raise DrawingError(
+            f"what the cut leaves over {what} (if_blocked) stands higher than the ledge, so that a "
+            "plate cannot lie there: move the ledge away from the piece, make it less deep, or do "
+            "without the plate"
+        )
+    return cut
 
 
 def with_plates(job: Job) -> Job:

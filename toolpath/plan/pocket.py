@@ -6,6 +6,7 @@ opening, the region shrunk and grown again by the disc's radius (mathematical mo
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 import shapely
@@ -15,13 +16,14 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.errors import EntryError
 from toolpath.job.model import Job, Pocket
 from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.blocked import in_the_way
 from toolpath.plan.descend import cut_passes
 from toolpath.plan.finish import finish_pieces, finish_walls, wall_loops
 from toolpath.plan.gone import Gone
 from toolpath.plan.leftover import Leftover, leftover_of
 from toolpath.plan.necks import necks_of
 from toolpath.plan.passes import Pass, passes_of, without_specks
-from toolpath.plan.pillar import with_pillars
+from toolpath.plan.pillar import Pillar, with_pillars
 from toolpath.plan.regions import Layout, Region, layout_of
 from toolpath.plan.rest import Rest, rest_of, rest_passes
 from toolpath.plan.result import PlannedCut
@@ -30,7 +32,6 @@ from toolpath.plan.rise import RisingFloor
 from toolpath.plan.route import Route
 from toolpath.plan.tiers import Tier, tiers_of
 from toolpath.plan.work import Work
-from toolpath.plan.work import climb_turn as climb_turn
 from toolpath.units import show_mm
 
 
@@ -40,14 +41,16 @@ def plan_pocket(job: Job, cut: Pocket) -> tuple[PlannedCut, ...]:
     Raises
     ------
     EntryError
-        No cutter fits into a tier, or one cannot get into a part of it without a plunge.
+        No cutter fits into a tier, or one cannot get into a part of it without a plunge, or what
+        is in the way leaves nothing to cut.
     """
     found = [with_pillars(job, cut, cut.cutters, tier) for tier in tiers_of(cut)]
     tiers = tuple(tier for tier, _ in found)
     pillars = tuple(pillar for _, columns in found for pillar in columns)
-    _require_room(cut, tiers)
+    _require_room(cut, tiers, pillars)
     gone = Gone(-cut.below)
     parts: list[PlannedCut] = []
+    notes = [pillar.note() for pillar in pillars]
     for cutter in cut.cutters:
         work = Work(job=job, cut=cut, cutter=cutter)
         route = Route.on(job, cut.face, cutter)
@@ -57,8 +60,12 @@ def plan_pocket(job: Job, cut: Pocket) -> tuple[PlannedCut, ...]:
         if route.moves:
             last = cutter is cut.cutters[-1]
             parts.append(_part(route, work, leftover_of(work, tiers, layouts, gone, last=last)))
-    notes = tuple(pillar.note() for pillar in pillars)
-    return (*parts[:-1], replace(parts[-1], notes=parts[-1].notes + notes))
+        else:
+            notes.append(f'cutter "{cutter.name}" finds nothing left to take')
+    if not parts:
+        names = [name for tier in tiers for name in in_the_way(job, cut, tier)]
+        raise EntryError(_nothing_left(cut, names))
+    return (*parts[:-1], replace(parts[-1], notes=(*parts[-1].notes, *notes)))
 
 
 def _cut_tier(route: Route, work: Work, layout: Layout, gone: Gone) -> None:
@@ -150,18 +157,30 @@ def _part(route: Route, work: Work, left: Leftover) -> PlannedCut:
     )
 
 
-def _require_room(cut: Pocket, tiers: tuple[Tier, ...]) -> None:
+def _nothing_left(cut: Pocket, names: Iterable[str]) -> str:
+    what = " and ".join(f'"{name}"' for name in dict.fromkeys(names)) or "what is drawn"
+    return (
+        f'cut "{cut.name}": {what} leaves nothing to cut, with the gap that is needed: move the '
+        "cut, make it wider, or look whether the piece lies as high as the job says"
+    )
+
+
+def _require_room(cut: Pocket, tiers: tuple[Tier, ...], pillars: tuple[Pillar, ...]) -> None:
     """Raises EntryError where no cutter fits into a tier."""
     thinnest = min(cut.cutters, key=lambda cutter: cutter.radius)
     for tier in tiers:
         centres = wall_offset(tier.area, thinnest.radius, outward=False)
-        if centres.is_empty and necks_of(tier.area, centres, thinnest.radius).is_empty:
-            widest = max((_width(part) for part in polygons_of(tier.area)), default=0.0)
-            raise EntryError(
-                f'cut "{cut.name}": the {show_mm(thinnest.diameter)} cutter "{thinnest.name}" '
-                f"does not fit: the widest place is {show_mm(widest)}: use a thinner cutter or "
-                "widen the outline"
-            )
+        if not centres.is_empty or not necks_of(tier.area, centres, thinnest.radius).is_empty:
+            continue
+        names = [each.piece.name for each in pillars if each.floor == tier.floor]
+        if names:
+            raise EntryError(_nothing_left(cut, names))
+        widest = max((_width(part) for part in polygons_of(tier.area)), default=0.0)
+        raise EntryError(
+            f'cut "{cut.name}": the {show_mm(thinnest.diameter)} cutter "{thinnest.name}" '
+            f"does not fit: the widest place is {show_mm(widest)}: use a thinner cutter or "
+            "widen the outline"
+        )
 
 
 def _width(part: Polygon) -> float:

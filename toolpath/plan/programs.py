@@ -7,7 +7,6 @@ from itertools import groupby
 
 from toolpath.job.model import Cut, Drill, Job, Pocket
 from toolpath.plan.drill import plan_drill
-from toolpath.plan.levels import clear_height as clear_height
 from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.profile import plan_profile
 from toolpath.plan.result import PlannedCut, ProgramPlan

@@ -187,11 +187,13 @@ def _nearest(places: FloatArray) -> float:
 
 def _too_narrow(job: Job, room: float, screws: Screws) -> str:
     unit = job.unit
+    fits = room > hole_diameter(screws) / 2.0  # an edge must at least hold the hole
+    less = f"an edge of at most {show_left(room, unit)}" if fits else "thinner screws"
     return (
         f"screws: no room on the ledge: between the plate's edge and the cavity it is at most "
         f"{show_left(2.0 * room, unit)} wide, and edge = {show_mm(screws.edge, unit)} on both "
         f"sides of a screw asks for {show_needed(2.0 * screws.edge, unit)}: widen the ledge, or "
-        f"take an edge of at most {show_left(room, unit)}"
+        f"take {less}"
     )
 
 
