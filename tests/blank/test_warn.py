@@ -119,3 +119,11 @@ def test_prisms_and_measured_tops_are_looked_at_by_their_true_outlines(
     messages = [message for _, message in texts(job(pieces=(wood,)))]
     assert any("outline by 2 mm" in message for message in messages)
     assert any("back face by 1 mm" in message for message in messages)
+
+
+def test_every_overlap_of_many_is_found(job, piece):
+    # a grid 9 apart of discs 10 across: each touches its neighbours along x and y, none across
+    disc = Cylinder(diameter=10, height=3)
+    made = job(pieces=tuple(piece(disc, at=(9.0 * n, 9.0 * m)) for n in range(4) for m in range(3)))
+    found = [message for _, message in texts(made) if message.startswith("overlaps")]
+    assert len(found) == 3 * 3 + 4 * 2

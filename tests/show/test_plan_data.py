@@ -7,7 +7,8 @@ import shapely
 from toolpath.drawing.shapes import rect
 from toolpath.job.model import Blank, Side, TurnOver
 from toolpath.motion.moves import Kind, Move, MoveTable
-from toolpath.show.plan_data import cuts_of, plan_data, sides_of
+from toolpath.show.panel import legend_handles
+from toolpath.show.plan_data import cuts_of, named_pieces, plan_data, sides_of
 
 
 def middle(scene, side, name):
@@ -168,3 +169,16 @@ def test_parts_of_one_cut_keep_their_numbers_apart(scene):
     assert [m.number for m in marks] == [1, 9]
     apart = np.hypot(*np.subtract(marks[0].spot, marks[1].spot))
     assert apart >= 9.0
+
+
+def test_of_many_pieces_those_at_the_cuts_are_named(scene):
+    data = plan_data(scene, Side.FRONT)
+    assert named_pieces(data) == data.pieces[::-1]
+    spots = [shapely.Point(x, 3000.0).buffer(1.0) for x in range(0, 300, 3)]
+    far = tuple(replace(data.pieces[0], name="far", nominal=s, grown=s) for s in spots)
+    many = replace(data, pieces=(*far, *data.pieces))
+    named = named_pieces(many)
+    assert len(named) == 24
+    assert {piece.name for piece in data.pieces} <= {piece.name for piece in named}
+    (label,) = [h.get_label() for h in legend_handles(many) if "as stated" in h.get_label()]
+    assert label.endswith(f"24 of {len(many.pieces)} named")

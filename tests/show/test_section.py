@@ -3,6 +3,7 @@ import itertools
 from dataclasses import replace
 
 import pytest
+import shapely
 from PIL import Image
 
 from toolpath.show.draw import house_style
@@ -35,6 +36,27 @@ def test_words_do_not_cover_each_other(scene, number):
     _, inside, _ = texts_of(scene, number)
     for (first, a), (second, b) in itertools.combinations(inside.items(), 2):
         assert not a.overlaps(b), (first, second)
+
+
+def test_of_many_pieces_the_one_meant_and_the_nearest_are_named(scene):
+    data = section_data(scene, view_of(scene, 1))
+    (target,) = [piece for piece in data.pieces if piece.is_target]
+    box = shapely.box(*data.window)
+    left, low, right, high = data.window
+    step, middle = (right - left) / 42, (low + high) / 2
+    crowd = []
+    for n in range(1, 41):
+        spot = shapely.Point(left + n * step, middle).buffer(step / 4).intersection(box)
+        crowd.append(replace(target, name=f"no {n}", nominal=spot, grown=spot, is_target=False))
+    many = replace(data, pieces=(*crowd, target))
+    with house_style():
+        figure = section_figure(many, scene.job)
+    words = [text.get_text() for text in figure.axes[0].texts]
+    names = [word.split("\n")[0] for word in words if "below this face" in word]
+    assert names[0] == target.name
+    assert len(names) == 12
+    assert {"no 20", "no 21"} <= set(names)
+    assert "no 1" not in names
 
 
 def test_gap_and_need_are_written(scene):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from itertools import combinations
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
@@ -33,11 +33,18 @@ def piece_warnings(job: Job) -> tuple[Warned, ...]:
     found: list[Warned] = []
     for (where, piece), area in zip(named, areas, strict=True):
         found += [Warned(where=where, message=text) for text in _alone(job.blank, piece, area)]
-    for (i, (where, one)), (j, (other, two)) in combinations(enumerate(named), 2):
+    for i, j in _close(areas):
+        (where, one), (other, two) = named[i], named[j]
         text = _overlap(job.blank, (one, two), (areas[i], areas[j]))
         if text:
             found.append(Warned(where=where, message=f"overlaps {other} {text}"))
     return tuple(found)
+
+
+def _close(areas: Sequence[shapely.Geometry]) -> list[tuple[int, int]]:
+    """The pairs of pieces whose boxes in plan touch, in order: no others can overlap."""
+    pairs = shapely.STRtree(areas).query(areas).T.tolist()
+    return sorted((i, j) for i, j in pairs if i < j)
 
 
 def _alone(blank: Blank, piece: Piece, area: shapely.Geometry) -> list[str]:

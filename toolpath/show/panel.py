@@ -12,7 +12,7 @@ import numpy as np
 from toolpath.show import colours
 from toolpath.show.colours import Rgb
 from toolpath.show.draw import add_axes
-from toolpath.show.plan_data import CutMark, PlanData
+from toolpath.show.plan_data import CutMark, PlanData, named_pieces
 from toolpath.show.words import Lengths, shorten
 
 if TYPE_CHECKING:
@@ -124,6 +124,12 @@ def cut_lines(cut: CutMark, data: PlanData, lengths: Lengths) -> list[str]:
     return lines
 
 
+def _pieces_label(data: PlanData) -> str:
+    """Says so where not every piece is named in the picture."""
+    named, count = len(named_pieces(data)), len(data.pieces)
+    return "piece, as stated" + (f": {named} of {count} named" if named < count else "")
+
+
 def legend_handles(data: PlanData) -> list[Artist]:
     """What each sign means; only signs that are on the picture."""
     from matplotlib.lines import Line2D
@@ -146,7 +152,7 @@ def legend_handles(data: PlanData) -> list[Artist]:
             any(not cut.ledge.is_empty for cut in data.cuts),
             Patch(fc=tint, ec=colours.BLUE, hatch="\\\\\\\\", label="ledge for a plate"),
         ),
-        (bool(data.pieces), Patch(fc=near, ec=colours.INK, label="piece, as stated")),
+        (bool(data.pieces), Patch(fc=near, ec=colours.INK, label=_pieces_label(data))),
         (
             any(piece.may_cut for piece in data.pieces),
             Patch(fc=near, ec=colours.INK, hatch="...", ls=":", label="piece that may be cut"),

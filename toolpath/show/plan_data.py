@@ -121,6 +121,23 @@ class PlanData:
     window: tuple[float, float, float, float]
 
 
+_NAMED = 24
+"""Pieces named in one picture: more names than that hide each other."""
+
+
+def named_pieces(data: PlanData) -> tuple[PieceMark, ...]:
+    """The pieces that get their names in the picture, nearest to the face first: all of them, or
+    of many those under or nearest to cuts, and of these those nearest to a marked place."""
+    marks = data.pieces[::-1]
+    if len(marks) <= _NAMED:
+        return marks
+    cuts = shapely.union_all([cut.area for cut in data.cuts])
+    places = shapely.MultiPoint([place.at for place in (*data.refused, *data.closest)])
+    grown = [mark.grown for mark in marks]
+    order = np.lexsort((shapely.distance(places, grown), shapely.distance(cuts, grown)))
+    return tuple(marks[n] for n in sorted(order[:_NAMED].tolist()))
+
+
 def cuts_of(scene: Scene, side: Side) -> tuple[CutView, ...]:
     """The cuts of one face in cutting order."""
     return tuple(cut for p in scene.programs if p.face is side for cut in p.cuts)

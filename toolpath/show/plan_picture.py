@@ -24,7 +24,15 @@ from toolpath.show.draw import (
 )
 from toolpath.show.labels import Box, Surroundings, Wanted, place
 from toolpath.show.panel import Panel, legend_handles
-from toolpath.show.plan_data import CutMark, PieceMark, PinMark, Place, PlanData, plan_data
+from toolpath.show.plan_data import (
+    CutMark,
+    PieceMark,
+    PinMark,
+    Place,
+    PlanData,
+    named_pieces,
+    plan_data,
+)
 from toolpath.show.scene import Scene
 from toolpath.show.words import Lengths, shorten
 
@@ -158,7 +166,7 @@ def _draw_words(sheet: Canvas, data: PlanData, taken: list[Box]) -> None:
     _draw_marks(sheet.axes, data)
     callouts = _callouts(data)
     notes = [(place, textwrap.fill(place.text, 30)) for place in callouts]
-    labels = [(piece, _piece_words(piece, sheet.lengths)) for piece in reversed(data.pieces)]
+    labels = [(piece, _piece_words(piece, sheet.lengths)) for piece in named_pieces(data)]
     stands = [
         (clamp.area, f"{shorten(clamp.name, 22)}\n{sheet.lengths.short(clamp.height)} high")
         for clamp in data.clamps

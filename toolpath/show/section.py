@@ -54,6 +54,8 @@ _DIFFERS = 0.1
 """A difference in mm between drawing and check that is worth a word."""
 _WIDE_GAP = 8.0
 """A gap in mm that needs no enlarging."""
+_NAMED = 12
+"""Pieces named in one section: more names than that hide the cutter."""
 _LEAST_DETAIL, _MOST_DETAIL = 8.0, 60.0
 """Least and greatest width in mm of the enlarged part."""
 
@@ -299,7 +301,13 @@ def _notes(data: SectionData, lengths: Lengths) -> list[_Note]:
             point=(0.7 * right, min((nut_low + nut_top) / 2, nut_low + 4.0)),
         ),
     ]
-    for piece in data.pieces:
+    return notes + _piece_notes(data, lengths)
+
+
+def _piece_notes(data: SectionData, lengths: Lengths) -> list[_Note]:
+    """Names of the pieces in view: the one meant, then the nearest to the cutter's axis."""
+    notes = []
+    for piece in sorted(data.pieces, key=lambda piece: not piece.is_target):
         shape = piece.nominal if not piece.nominal.is_empty else piece.grown
         shown = shapely.intersection(shape, shapely.box(*data.window))
         if shown.is_empty:
@@ -308,7 +316,7 @@ def _notes(data: SectionData, lengths: Lengths) -> list[_Note]:
         may = "\nmay be cut" if piece.may_cut else ""
         words = f"{shorten(piece.name, 24)}{may}\n{lengths.short(piece.depth)} below this face"
         notes.append(_Note(words=words, point=(middle.x, middle.y)))
-    return notes
+    return notes[:1] + sorted(notes[1:], key=lambda note: abs(note.point[0]))[: _NAMED - 1]
 
 
 def _draw_nearest(figure: Figure, main: Axes, data: SectionData, job: Job) -> None:
