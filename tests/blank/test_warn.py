@@ -29,6 +29,7 @@ def test_a_sound_job_has_none(job, piece):
         piece(mesh_box((12, 12, 6)), name="shell", at=(70.0, 40.0)),
     )
     assert texts(job(pieces=pieces)) == []
+    assert texts(job(pieces=())) == []
 
 
 def test_touching_is_not_overlapping(job, piece):

@@ -178,7 +178,7 @@ def test_of_many_pieces_those_at_the_cuts_are_named(scene):
     far = tuple(replace(data.pieces[0], name="far", nominal=s, grown=s) for s in spots)
     many = replace(data, pieces=(*far, *data.pieces))
     named = named_pieces(many)
-    assert len(named) == 24
+    assert len(named) == 40
     assert {piece.name for piece in data.pieces} <= {piece.name for piece in named}
     (label,) = [h.get_label() for h in legend_handles(many) if "as stated" in h.get_label()]
-    assert label.endswith(f"24 of {len(many.pieces)} named")
+    assert label.endswith(f"40 of {len(many.pieces)} named")

@@ -43,7 +43,8 @@ def piece_warnings(job: Job) -> tuple[Warned, ...]:
 
 def _close(areas: Sequence[shapely.Geometry]) -> list[tuple[int, int]]:
     """The pairs of pieces whose boxes in plan touch, in order: no others can overlap."""
-    pairs = shapely.STRtree(areas).query(areas).T.tolist()
+    boxes = np.array(areas, dtype=object)
+    pairs = shapely.STRtree(boxes).query(boxes).T.tolist()
     return sorted((i, j) for i, j in pairs if i < j)
 
 

@@ -121,7 +121,7 @@ class PlanData:
     window: tuple[float, float, float, float]
 
 
-_NAMED = 24
+_NAMED = 40
 """Pieces named in one picture: more names than that hide each other."""
 
 
