@@ -5,11 +5,10 @@ import math
 
 import numpy as np
 import pytest
-import shapely
 
 from toolpath.check.replay import judge_program
 from toolpath.check.report import Code, Part, Verdict
-from toolpath.job.model import Box, Cylinder, Drift, Shape, Side, Sphere, TurnOver
+from toolpath.job.model import Box, Cylinder, Drift, Pocket, Shape, Side, Sphere, TurnOver
 
 CUTTERS = {
     Shape.FLAT: {},
@@ -157,6 +156,18 @@ def from_program(side, turn_over, xyz):
     return x + 10, 100 - y, -40 - z
 
 
+def anywhere(kit, cutter):
+    """A cut right through the whole blank, so that only the pieces can refuse."""
+    return Pocket(
+        name="all of it",
+        face=Side.FRONT,
+        cutter=cutter,
+        depth=40.5,
+        through=True,
+        outline=(kit.rectangle(-1000.0, -1000.0, 1000.0, 1000.0),),
+    )
+
+
 @pytest.mark.parametrize("side", list(Side))
 @pytest.mark.parametrize("turn_over", list(TurnOver))
 def test_verdicts_against_the_slow_twin(kit, side, turn_over):
@@ -168,12 +179,9 @@ def test_verdicts_against_the_slow_twin(kit, side, turn_over):
         shape = shapes[number % len(shapes)]
         cutter = kit.cutter(shape=shape, **SHORT, **CUTTERS[shape])
         lines, tips = random_move(rng, side, turn_over)
-        job = kit.job((piece,), turn_over=turn_over, cutter=cutter)
-        anywhere = [shapely.box(-1e4, -1e4, 1e4, 1e4)]  # through is meant: pieces only
+        job = kit.job((piece,), turn_over=turn_over, cutter=cutter, cuts=(anywhere(kit, cutter),))
         program = kit.read(*lines)
-        report = judge_program(
-            job, side=side, cutter=cutter, program=program, stock=None, declared=anywhere
-        ).report
+        report = judge_program(job, side=side, cutter=cutter, program=program, stock=None).report
         gap, need = sampled(cutter, side, piece, tips), job.need(piece)
         if gap < need:
             assert report.verdict is Verdict.REFUSED

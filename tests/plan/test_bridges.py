@@ -60,6 +60,6 @@ def test_no_tabs_asked_for_are_none(shop):
 
 
 def test_no_room_says_what_each_needs_and_how_long_the_path_is(shop):
-    cut = replace(shop.profile(rect(0, 0, 22, 16), side=ProfileSide.INNER), tabs=TABS)
-    with pytest.raises(EntryError, match=r"X 11 mm, Y 8 mm: each needs .* the path is 52 mm long"):
+    cut = replace(shop.profile(rect(0, 0, 14, 14), side=ProfileSide.INNER), tabs=TABS)
+    with pytest.raises(EntryError, match=r"X 7 mm, Y 7 mm: each needs .* the path is 32 mm long"):
         on(shop, cut)

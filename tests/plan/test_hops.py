@@ -20,7 +20,7 @@ def hops(*spans, top=-8.0):
 def walked(shop, given, start, end):
     """Distance and height all along a turn, from the moves."""
     route = Route(cutter=shop.cutter(), machine=shop.machine(), safe=start, start=(0.0, 0.0))
-    walk_turn(route, LOOP, given, end)
+    walk_turn(route, LOOP, given, (start, end))
     reach = np.cumsum(
         [0.0, *(math.hypot(m.end[0] - m.start[0], m.end[1] - m.start[1]) for m in route.moves)]
     )
@@ -66,7 +66,7 @@ def test_a_hop_that_runs_over_the_end_goes_on_at_the_beginning():
 def test_no_wedge_is_left_behind_a_tab(shop, stepdown):
     given = hops((20, 30))  # on the first side, from (0, 0) to (100, 0)
     route = Route(cutter=shop.cutter(), machine=shop.machine(), safe=-10.0, start=(0.0, 0.0))
-    walk_floor(route, LOOP, given, stepdown)
+    walk_floor(route, LOOP, given, -10.0, stepdown)
     place = np.linspace(0.0, 100.0, 1001)
     # What the turn before left along that side, a place each 0.1 mm: the wedge behind the tab.
     lowest = np.clip(-8.0 - FALL * (place - 30.0), -10.0, -8.0) + 1e-9
@@ -90,5 +90,5 @@ def test_no_wedge_is_left_behind_a_tab(shop, stepdown):
 
 def test_a_flat_turn_without_tabs_is_the_loop(shop):
     route = Route(cutter=shop.cutter(), machine=shop.machine(), safe=-10.0, start=(0.0, 0.0))
-    walk_floor(route, LOOP, None, 1.0)
+    walk_floor(route, LOOP, None, -10.0, 1.0)
     assert sum(m.length for m in route.moves) == pytest.approx(320.0)

@@ -143,24 +143,48 @@ def test_tabs_of_the_text_have_their_width_and_height_and_the_rest_is_cut_throug
     rng = np.random.default_rng([len(kind), len(side.value), int(10 * finish)])
     outline = random_outline(rng, kind)
     cut = with_tabs(shop, outline, side=side, width=float(rng.uniform(4, 9)), finish=finish)
+    assert_tabs_and_through(shop, cut)
+
+
+@pytest.mark.parametrize("finish", [0.0, 0.3])
+@pytest.mark.parametrize(
+    ("outline", "side", "count"),
+    [
+        (circle(0, 0, 15), ProfileSide.OUTER, 4),
+        (circle(0, 0, 25), ProfileSide.OUTER, 4),
+        (circle(0, 0, 45), ProfileSide.OUTER, 8),
+        (circle(0, 0, 20), ProfileSide.INNER, 3),
+        (rect(0, 0, 60, 60), ProfileSide.OUTER, 4),
+        (rect(0, 0, 36, 30, 5), ProfileSide.INNER, 2),
+    ],
+)
+def test_a_small_outline_gets_all_its_tabs(shop, outline, side, count, finish):
+    cut = with_tabs(shop, outline, side=side, count=count, width=5.0, finish=finish)
+    assert_tabs_and_through(shop, cut)
+
+
+def assert_tabs_and_through(shop, cut):
+    """Measured in the text: all tabs there, each as wide and high as asked, all else open."""
     found = planned(shop, cut)
-    assert len(found.tabs) == 3, found.notes
+    count = cut.tabs.count
+    assert len(found.tabs) == count, found.notes
     paths = emitted(shop, found)
-    top = -42.0 + 2.0
+    top = -42.0 + cut.tabs.height
     loop = Circuit(profile_loops(cut)[0])
     widths = tab_widths(paths, loop, found.tabs, top, cut.tabs.width + 6.0)
-    assert widths == pytest.approx([cut.tabs.width] * 3, abs=0.05)
+    assert widths == pytest.approx([cut.tabs.width] * count, abs=0.05)
     # All round, the tabs too, it went down to their top along the wall.
     wall = loop.points(0.2)
     reached = cKDTree(points_below(paths, top + 1e-4)).query(wall)[0]
     assert reached.max() < 0.06
-    # At the floor the loop is closed only at the tabs.
+    # At the floor the loop is closed only at the tabs, and right behind each it is open.
     through = cKDTree(points_below(paths, -DEPTH + 1e-4)).query(wall)[0] < 0.06
     closed = np.flatnonzero(through & ~np.roll(through, -1))
-    assert len(closed) == 3
+    assert len(closed) == count
     at_tabs = cKDTree(wall).query(np.array(found.tabs))[1]
     assert not through[at_tabs].any()
-    assert through.mean() > 0.2
+    kept = count * (cut.tabs.width + 6.0 + (cut.tabs.height + 0.5) / math.tan(math.radians(30)))
+    assert (~through).mean() * loop.length < kept + 0.8 * count
 
 
 @pytest.mark.parametrize("finish", [0.0, 0.3])
@@ -244,9 +268,9 @@ def test_tabs_keep_away_from_pieces_and_clamps(shop):
 
 
 def test_fewer_are_made_where_there_is_no_room_and_it_is_said(shop):
-    found = planned(shop, with_tabs(shop, rect(0, 0, 50, 40), count=6))
-    assert 1 <= len(found.tabs) < 6
-    assert found.notes[0].startswith(f"{len(found.tabs)} of 6 tabs fit round X 25 mm, Y 20 mm: ")
+    found = planned(shop, with_tabs(shop, rect(0, 0, 50, 40), count=12))
+    assert 6 <= len(found.tabs) < 12
+    assert found.notes[0].startswith(f"{len(found.tabs)} of 12 tabs fit round X 25 mm, Y 20 mm: ")
 
 
 def test_each_part_gets_its_tabs(shop):
@@ -280,5 +304,5 @@ def test_no_tab_stands_where_another_stretch_of_the_path_would_cut_through_it(sh
 
 
 def test_a_loop_without_room_for_a_tab_is_refused(shop):
-    with pytest.raises(EntryError, match=r'"rim": no tab fits round X 10 mm.*narrower or lower'):
-        planned(shop, with_tabs(shop, rect(0, 0, 20, 20), side=ProfileSide.INNER))
+    with pytest.raises(EntryError, match=r'"rim": no tab fits round X 7.5 mm.*narrower or lower'):
+        planned(shop, with_tabs(shop, rect(0, 0, 15, 15), side=ProfileSide.INNER))

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from shapely.geometry.base import BaseGeometry
 
 from toolpath.check.chords import chords_of
 from toolpath.check.closest import BY_LINE, Approach, approach
@@ -49,7 +47,6 @@ def judge_program(
     cutter: Cutter,
     program: Program,
     stock: Stock | None,
-    declared: Sequence[BaseGeometry] | None = None,
 ) -> Judged:
     """Judge a program of a face: pieces, clamps, travel and, where the stock is known, rapids,
     shank and nut in stock and break-through. Pieces that may be cut block nothing, but hard ones
@@ -64,9 +61,6 @@ def judge_program(
         rapids, shank and nut in stock are then notes, as found in a whole blank, while
         break-through still refuses, since earlier cuts only take more away. A program that stays
         above the face, a rehearsal, says nothing of it, nor of feeds with the spindle off.
-    declared
-        Areas of the blank frame where cutting through is meant; None: those of the job's own
-        through cuts. They are grown by a cell.
 
     Raises ProgramError for a feed move that cannot be judged, InternalError where the check's
     solids and the planner's height fields disagree.
@@ -90,7 +84,7 @@ def judge_program(
     found += hard_findings(job, side, scene)
     cut = pieces_cut(job, side=side, cutter=cutter, moves=program.moves)
     found += cut_notes(job, cut)
-    in_stock, left = _replay(job, side, scene, stock or Stock.fresh(job), declared)
+    in_stock, left = _replay(job, side, scene, stock or Stock.fresh(job))
     known = stock is not None or in_air(program.moves)
     found += in_stock if known else _supposed(in_stock)
     report = replace(_report(job, program, found, nearest), pieces_cut=cut)
@@ -121,13 +115,7 @@ def judge_rehearsal(
     return tuple(finding for finding in found if finding.refuses)
 
 
-def _replay(
-    job: Job,
-    side: Side,
-    scene: Scene,
-    stock: Stock,
-    declared: Sequence[BaseGeometry] | None,
-) -> tuple[list[Finding], Stock]:
+def _replay(job: Job, side: Side, scene: Scene, stock: Stock) -> tuple[list[Finding], Stock]:
     """What a program does in its stock, and the stock after it."""
     if not bool((np.minimum(scene.table.start, scene.table.end)[:, 2] < 0.0).any()):
         return [], stock  # all of it in the air
@@ -146,14 +134,7 @@ def _replay(
     found, sunk = entering(replay, plunges)
     found += _plunge_notes(scene.table, sunk)
     left = stock.with_face(side, replace(replay.face, cut=(*replay.face.cut, chords)))
-    cutting = Cutting(
-        job=job,
-        side=side,
-        table=scene.table,
-        chords=chords,
-        frame=scene.frame,
-        declared=declared,
-    )
+    cutting = Cutting(job=job, side=side, table=scene.table, chords=chords, frame=scene.frame)
     return found + break_through(stock, left, cutting), left
 
 

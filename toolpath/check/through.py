@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy import ndimage
-from shapely.geometry.base import BaseGeometry
 
 from toolpath.check.areas import grown, through_areas
 from toolpath.check.chords import Chords
@@ -32,13 +30,12 @@ class Cutting:
     table: MoveTable
     chords: Chords
     frame: Frame
-    declared: Sequence[BaseGeometry] | None
 
 
 def break_through(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
-    """One finding for each spot where this program newly opened the blank outside what was
-    declared. Errs towards finding: by a cell's width in plan, as `lowest` does in height; areas
-    declared are grown by a cell."""
+    """One finding for each spot where this program newly opened the blank outside the job's own
+    through cuts. Errs towards finding: by a cell's width in plan, as `lowest` does in height; areas
+    cut through are grown by a cell."""
     job = cutting.job
     limit = job.blank.thickness - job.blank.thickness_within - TOLERANCES.judge
     depth = _depth(after)
@@ -63,11 +60,10 @@ def _depth(stock: Stock) -> NDArray[np.float32]:
 def _declared(
     stock: Stock, opened: NDArray[np.bool_], cutting: Cutting
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Rows and columns of opened cells within the declared areas."""
+    """Rows and columns of opened cells where cutting through is meant."""
     rows, columns = np.nonzero(opened)
     x, y = stock.grid.centres()
-    areas = through_areas(cutting.job) if cutting.declared is None else tuple(cutting.declared)
-    zone = grown(areas, stock.grid.cell)
+    zone = grown(through_areas(cutting.job), stock.grid.cell)
     shapely.prepare(zone)
     inside = shapely.contains_xy(zone, x[columns], y[rows])
     return rows[inside], columns[inside]

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,7 +60,7 @@ def walk_wall(route: Route, around: Around, rough: Circuit, wall: Circuit) -> No
     hops = around.bridges.over(wall)
     wall, hops = wall.begun_at(place), begun_at(hops, place) if hops else None
     _blend(route, rough, wall, np.linspace(0.0, blend - overlap, 25), away=False)
-    walk_floor(route, wall, hops, around.cut.cutter.stepdown)
+    walk_floor(route, wall, hops, -around.cut.depth, around.cut.cutter.stepdown)
     route.along([curve_of(wall.part(0.0, overlap), closed=False)], route.at[2])
     where = wall.at(np.array([overlap]))[0]
     here = rough.nearest(where)
@@ -75,21 +76,23 @@ def _descend(route: Route, around: Around, loop: Circuit, hops: Hops | None) -> 
     route.cross(float(loop.edges[0, 0]), float(loop.edges[0, 1]))
     route.rapid_z(-cut.below + ALLOWANCES.rapid_above)
     route.sink(top)
-    for i in range(1, turns):
-        walk_turn(route, loop, hops, top - drop * i / turns)
-    walk_turn(route, loop, hops, -cut.depth)
-    walk_floor(route, loop, hops, cut.cutter.stepdown)
+    heights = [*(top - drop * i / turns for i in range(turns)), -cut.depth]
+    for turn in pairwise(heights):
+        walk_turn(route, loop, hops, turn)
+    walk_floor(route, loop, hops, -cut.depth, cut.cutter.stepdown)
 
 
 def _from_start(around: Around, loop: Circuit, run: float) -> tuple[Circuit, Hops | None]:
-    """The loop from where it best begins, and its hops: not on a tab nor on the way down from
-    one for the next `run`, away from pieces and clamps, where that goes straight."""
+    """The loop from where it best begins, and its hops: not on a tab nor on the way up to one
+    for the next `run`, away from pieces and clamps, where that goes straight."""
     hops = around.bridges.over(loop)
     where = evenly(loop.length, PLACES)
+    if hops is not None:
+        where = np.concatenate([where, hops.last + ALLOWANCES.same])
     score = 1000.0 * around.away.spare(loop.at(where))
     if hops is not None:
         for ahead in np.linspace(0.0, run, 9) if run else np.zeros(1):
-            least = hops.least(np.mod(where + ahead, loop.length))
+            least = hops.upright.least(np.mod(where + ahead, loop.length))
             score -= 1e6 * (least > -around.cut.depth + ALLOWANCES.same)
     if run:
         score -= loop.turning(where + run) - loop.turning(where)

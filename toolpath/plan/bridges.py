@@ -99,9 +99,10 @@ def tab_size(job: Job, cut: Profile, tabs: Tabs) -> TabSize:
         top=top,
         floor=-cut.depth,
         fall=ALLOWANCES.slope * math.tan(cut.cutter.ramp),
-        open=cut.cutter.radius + (2.0 * blend_length(cut) if leave > 0.0 else 0.0),
+        open=cut.cutter.radius,
         radius=cut.cutter.radius,
         leave=leave,
+        blend=2.0 * blend_length(cut) if leave > 0.0 else 0.0,
     )
 
 
@@ -134,7 +135,7 @@ def _fewer(tabs: Tabs, wall: Circuit, made: int) -> str:
 def _none_fits(cut: Profile, wall: Circuit, size: TabSize) -> str:
     return (
         f'cut "{cut.name}": no tab fits round {_middle(wall)}: each needs '
-        f"{show_mm(size.spacing)} along the path, {show_mm(size.chord)} of it clear of corners, "
-        f"pieces and clamps, and the path is {show_mm(wall.length)} long: use narrower or lower "
+        f"{show_mm(size.spacing + size.blend)} along the path, {show_mm(size.chord)} of it clear "
+        f"of corners, pieces and clamps, and the path is {show_mm(wall.length)} long: use narrower or lower "
         "tabs, a thinner cutter or one with a steeper ramp, or clear small holes as pockets"
     )

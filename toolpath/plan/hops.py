@@ -2,13 +2,15 @@
 
 Frame: page frame of the face; distances along the loop, millimetres. Over each tab the tip is
 level; it comes up to it at `RISE` and goes down behind it no steeper than the cutter's ramp. Where
-a turn of the spiral is higher than that anyhow, it goes on as without tabs.
+a turn of the spiral is higher than that anyhow, it goes on as without tabs. Where the next tab is
+nearer than that ramp is long, the turns stay above the floor there, and the last one goes to and
+fro between the two.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -23,6 +25,8 @@ FloatArray = NDArray[np.float64]
 
 RISE = math.tan(math.radians(30.0))
 """Slope up to a tab: what the cutter climbs it has cut before or cuts with its side."""
+UPRIGHT = 1e6
+"""A slope that stands for a wall."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +52,11 @@ class Hops:
             found = np.maximum(found, (self.top - below).max(axis=1, initial=-np.inf))
         return found
 
+    @property
+    def upright(self) -> Hops:
+        """The same with nothing left behind the tabs."""
+        return replace(self, fall=UPRIGHT)
+
     def bends(self) -> FloatArray:
         """Distances within the loop between which `least` is straight, both ends included."""
         first, last = np.sort(self.first), np.sort(self.last)
@@ -58,49 +67,72 @@ class Hops:
         return np.unique(np.concatenate([[0.0, self.length], inside]))
 
 
-def walk_turn(route: Route, loop: Circuit, hops: Hops | None, end: float) -> None:
-    """Once round from where the tip is, evenly to height `end`, and over the tabs that are in
-    the way. Ends higher only where the loop begins on a tab."""
+def walk_turn(route: Route, loop: Circuit, hops: Hops | None, heights: tuple[float, float]) -> None:
+    """Once round evenly from one height to another, and over the tabs that are in the way.
+    Begins and ends higher where the loop begins on a tab or on the way down from one."""
     if hops is None or not len(hops.first):
-        route.along([loop.curve], end)
+        route.along([loop.curve], heights[1])
         return
-    for (low, _), (high, z) in _steps(hops, route.at[2], end):
+    for (low, _), (high, z) in _steps(hops, *heights):
         part = loop.part(low, high)
         route.along([curve_of(part, closed=False)], z)
 
 
-def walk_floor(route: Route, loop: Circuit, hops: Hops | None, stepdown: float) -> None:
-    """Once round at the height where the tip is, over the tabs. Behind each of them the way down
-    is a long ramp, which would leave a wedge: it is gone back over at one height after another,
-    at most `stepdown` apart, so that the tab ends as upright as it begins."""
-    floor = route.at[2]
+def walk_floor(
+    route: Route, loop: Circuit, hops: Hops | None, floor: float, stepdown: float
+) -> None:
+    """Once round at the floor after a turn that ended there, over the tabs; the loop must not
+    begin on a tab. What the turns left behind each is taken by going to and fro at one height
+    after another, at most `stepdown` apart, so that the tab ends as upright as it begins."""
     if hops is None or not len(hops.first):
         route.along([loop.curve], floor)
         return
-    for (low, before), (high, after) in _steps(hops, floor, floor):
-        part = loop.part(low, high)
-        if after < before - ALLOWANCES.same:
-            _take_wedge(route, loop, (low, high), hops.fall, stepdown)
-        else:
-            route.along([curve_of(part, closed=False)], after)
+    spans = sorted(zip(hops.first.tolist(), hops.last.tolist(), strict=True))
+    for (low, _), (high, z) in _steps(hops, floor, floor):
+        if high <= spans[0][0] + ALLOWANCES.same:
+            route.along([curve_of(loop.part(low, high), closed=False)], z)
+    for (first, last), following in pairwise([*spans, (spans[0][0] + hops.length, math.inf)]):
+        route.along([curve_of(loop.part(first, last), closed=False)], hops.top)
+        gap = _Gap(first=last, last=following[0], top=hops.top, floor=floor, fall=hops.fall)
+        _take_gap(route, loop, gap, stepdown)
+        ends = [gap.end(floor), following[0]] if math.isfinite(following[1]) else [hops.length]
+        for (low, high), z in zip(pairwise([last, *ends]), (floor, hops.top), strict=False):
+            route.along([curve_of(loop.part(low, high), closed=False)], z)
 
 
-def _take_wedge(
-    route: Route, loop: Circuit, ends: tuple[float, float], fall: float, stepdown: float
-) -> None:
-    """From the tab's end down to where the ramp meets the floor, and all that the ramp leaves."""
-    first, last = ends
-    top, floor = route.at[2], route.at[2] - (last - first) * fall
-    count = math.ceil((top - floor) / stepdown - ALLOWANCES.same)
-    step = (last - first) / count
-    for i in range(1, count + 1):
-        z = top - (top - floor) * i / count
-        route.along([curve_of(loop.part(first, first + step), closed=False)], z)
-        if i > 1:
-            route.along([curve_of(loop.part(first + step, first + step * i), closed=False)], z)
-        back = _backward(loop.part(first, first + step * i))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Gap:
+    """The run from the end of a tab to the beginning of the next (distances), and what the turns
+    left in it: from the `top` of the tab down at the slope `fall`, or less deep."""
+
+    first: float
+    last: float
+    top: float
+    floor: float
+    fall: float
+
+    def end(self, z: float) -> float:
+        """How far the tip may go at a height: there it begins to climb."""
+        return self.last - (self.top - z) / RISE
+
+    def levels(self, stepdown: float) -> list[float]:
+        """Heights at most `stepdown` apart down to the floor, each reached within the gap."""
+        drop = self.top - self.floor
+        deepest = min(stepdown, self.fall * (self.end(self.floor) - self.first))
+        count = math.ceil(drop / deepest - ALLOWANCES.same)
+        return [self.top - drop * i / count for i in range(1, count + 1)]
+
+
+def _take_gap(route: Route, loop: Circuit, gap: _Gap, stepdown: float) -> None:
+    """All that the turns left there, ending at the floor at the tab."""
+    for z in gap.levels(stepdown):
+        far = min(gap.first + (gap.top - z) / gap.fall, gap.end(z))
+        down = min(gap.first + (route.at[2] - z) / gap.fall, far)
+        route.along([curve_of(loop.part(gap.first, down), closed=False)], z)
+        if far > down + ALLOWANCES.same:
+            route.along([curve_of(loop.part(down, far), closed=False)], z)
+        back = _backward(loop.part(gap.first, far))
         route.along([curve_of(back, closed=False)], z)
-    route.along([curve_of(loop.part(first, last), closed=False)], floor)
 
 
 def _backward(part: FloatArray) -> FloatArray:

@@ -26,8 +26,9 @@ STEP = 0.5
 MOST_PLACES = 3000
 TURNS = (0.02, 0.2, 0.6, 1.2, math.inf)
 """By how much a loop may turn over a tab, radians: the straightest runs that will do."""
-SETTLING = sorted(np.linspace(-0.4, 0.4, 33).tolist(), key=abs)
+SETTLED = 0.4
 """By how much a tab may be moved from where it was put, mm."""
+SETTLING = sorted(np.linspace(-SETTLED, SETTLED, 33).tolist(), key=abs)
 UNEVEN = 1.6
 """The widest gap between tabs over the even one; beyond it a less straight run is better."""
 
@@ -42,8 +43,9 @@ BESIDE = 0.3
 class TabSize:
     """What each tab needs: `chord` from end to end of its level stretch, so that between the
     cuts on both sides it is as wide as asked; `top` its height (page frame), `floor` that of the
-    cut; `fall` the slope down behind it; `open` the least run at the floor before the next;
-    `radius` of the cutter, and what is left on the wall (`leave`) for a last pass."""
+    cut; `fall` the slope down behind it; `open` the least run at the floor before the next, in
+    which the tip can go to and fro; `radius` of the cutter, and what is left on the wall (`leave`)
+    for a last pass, which needs one gap longer by `blend` to come over to the wall and off it."""
 
     chord: float
     top: float
@@ -52,6 +54,7 @@ class TabSize:
     open: float
     radius: float
     leave: float = 0.0
+    blend: float = 0.0
 
     @property
     def wider(self) -> TabSize:
@@ -62,7 +65,7 @@ class TabSize:
     def spacing(self) -> float:
         """The least distance from the middle of one straight tab to that of the next."""
         drop = self.top - self.floor
-        return self.chord + drop / RISE + drop / self.fall + self.open
+        return self.chord + drop / RISE + self.open + 2.0 * SETTLED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,7 +89,7 @@ def choose_tabs(
     must not cut through a tab of this one.
     """
     places = _places(loop, size, taken, others)
-    most = min(count, math.floor(loop.length / size.spacing + 1e-9))
+    most = min(count, math.floor((loop.length - size.blend) / size.spacing + 1e-9))
     for number in range(most, 0, -1):
         for even_only in (True, False):
             for turn in TURNS:
@@ -214,6 +217,7 @@ def _spread(places: _Places, good: BoolArray, number: int, size: TabSize) -> Flo
         return None
     where, length = places.where, places.length
     least = size.spacing + 2.0 * float(places.half[good].max()) - size.chord
+    widest = least + size.blend
     spots = where[good]
     ideal = evenly(length, number)
     starts = where[where < length / number]
@@ -223,9 +227,10 @@ def _spread(places: _Places, good: BoolArray, number: int, size: TabSize) -> Flo
     away = np.minimum(away, length - away).max(axis=1)
     for row in np.argsort(away, kind="stable")[:50]:
         found = np.sort(nearest[row])
-        if _gaps(found, length).min() >= least:
+        gaps = _gaps(found, length)
+        if gaps.min() >= least and gaps.max() >= widest:
             return np.asarray(found)
-    return _packed(spots, number, least, length)
+    return _packed(spots, number, least, widest, length)
 
 
 def _nearest(spots: FloatArray, wanted: FloatArray, length: float) -> NDArray[np.intp]:
@@ -237,8 +242,10 @@ def _nearest(spots: FloatArray, wanted: FloatArray, length: float) -> NDArray[np
     return np.where(ahead < behind, after, before)
 
 
-def _packed(spots: FloatArray, number: int, least: float, length: float) -> FloatArray | None:
-    """Places one after another, each as near to the last as it may be."""
+def _packed(
+    spots: FloatArray, number: int, least: float, widest: float, length: float
+) -> FloatArray | None:
+    """Places one after another, each as near to the last as it may be, and one gap of `widest`."""
     for first in spots[:: max(1, len(spots) // 100)]:
         found = [float(first)]
         offset = np.sort(np.mod(spots - first, length))
@@ -247,7 +254,7 @@ def _packed(spots: FloatArray, number: int, least: float, length: float) -> Floa
             if at == len(offset):
                 break
             found.append(float(first + offset[at]))
-        if len(found) == number and first + length - found[-1] >= least:
+        if len(found) == number and first + length - found[-1] >= widest:
             return np.sort(np.mod(np.array(found), length))
     return None
 
