@@ -137,5 +137,6 @@ def _none_fits(cut: Profile, wall: Circuit, size: TabSize) -> str:
         f'cut "{cut.name}": no tab fits round {_middle(wall)}: each needs '
         f"{show_mm(size.spacing + size.blend)} along the path, {show_mm(size.chord)} of it clear "
         f"of corners, pieces and clamps, and the path is {show_mm(wall.length)} long: use "
-        "narrower or lower tabs, a thinner cutter or one with a steeper ramp, or clear small holes as pockets"
+        "narrower or lower tabs, a thinner cutter or one with a steeper ramp, or clear small holes "
+        "as pockets"
     )
