@@ -107,11 +107,11 @@ def outline_of(area: BaseGeometry) -> Outline:
 
 
 def add_area(axes: Axes, area: BaseGeometry, **look: Any) -> PathPatch:
-    """Draw an area; `look` goes to the patch."""
+    """Draw an area; `look` goes to the patch. The limits of the axes are not touched."""
     from matplotlib.patches import PathPatch
 
     patch = PathPatch(outline_of(area), **look)
-    axes.add_patch(patch)
+    axes.add_artist(patch)  # add_patch measures each for limits, which are set by hand
     return patch
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import shapely
 
 from toolpath.job.model import Job, Side
@@ -442,7 +443,9 @@ def _draw_key(figure: Figure, data: SectionData, job: Job) -> None:
     """A small plan of the face with the line of the section."""
     axes = add_axes(figure, _LARGE_KEY if data.target.piece is None or _is_wide(data) else _KEY)
     axes.set_aspect("equal")
-    add_area(axes, data.seen.geometry(blank_area(job.blank)), fc=colours.RESIN, ec=colours.INK)
+    blank = data.seen.geometry(blank_area(job.blank))
+    add_area(axes, blank, fc=colours.RESIN, ec=colours.INK)
+    axes.update_datalim(np.reshape(blank.bounds, (2, 2)))
     for piece in job.pieces:
         area = data.seen.geometry(footprint(piece))
         add_area(axes, area, fc=colours.PALE, ec=colours.GREY, lw=0.6)

@@ -221,7 +221,9 @@ def _draw_key(figure: Figure, data: LineData, job: Job) -> None:
     """A small plan seen from the front with the line in it."""
     axes = add_axes(figure, (_LEFT, 0.15, 2.4, 1.5))
     axes.set_aspect("equal")
-    add_area(axes, blank_area(job.blank), fc=colours.RESIN, ec=colours.INK)
+    blank = blank_area(job.blank)
+    add_area(axes, blank, fc=colours.RESIN, ec=colours.INK)
+    axes.update_datalim(np.reshape(blank.bounds, (2, 2)))
     for piece in job.pieces:
         add_area(axes, footprint(piece), fc=colours.PALE, ec=colours.GREY, lw=0.6)
     add_arrow(axes, *data.ends, color=colours.VERMILION, lw=1.4)
