@@ -24,6 +24,8 @@ _LINE = 1.32 * _SIZE / 72.0
 """Height of a line in inches."""
 _WIDE = 52
 """Characters on a line."""
+_RING = {"ls": "none", "marker": "o", "mfc": "none", "mec": colours.INK, "ms": 6}
+"""What the signs of places in the legend have in common."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,21 +134,17 @@ def _pieces_label(data: PlanData) -> str:
 
 def legend_handles(data: PlanData) -> list[Artist]:
     """What each sign means; only signs that are on the picture."""
-    from matplotlib.lines import Line2D
-    from matplotlib.patches import Patch
+    return [sign for shown, sign in [*_areas(data), *_ways(data), *_marks(data)] if shown]
 
-    def line(label: str, **look: Any) -> Line2D:
-        return Line2D([], [], label=label, **look)
+
+def _areas(data: PlanData) -> list[tuple[bool, Artist]]:
+    """Cuts, pieces, clamps."""
+    from matplotlib.patches import Patch
 
     thick = data.seen.thickness
     tint, near = colours.cut_tint(thick * 0.4, thick), colours.piece_tint(thick * 0.3, thick)
-    ring = {"ls": "none", "marker": "o", "mfc": "none", "mec": colours.INK, "ms": 6}
-    odd = {**ring, "marker": "^", "mfc": colours.BLACK}
-    tab = {**ring, "marker": "s", "mfc": colours.WHITE}
-    cross = {"ls": "none", "marker": "x", "ms": 8, "mew": 2.4, "color": colours.VERMILION}
-    diamond = {"ls": "none", "marker": "D", "ms": 5, "mec": colours.INK}
     drift = {"color": colours.INK, "lw": 0.9, "ls": (0, (3, 2))}
-    signs: list[tuple[bool, Artist]] = [
+    return [
         (True, Patch(fc=tint, ec=colours.BLUE, label="area to be cut, number of the cut")),
         (
             any(not cut.ledge.is_empty for cut in data.cuts),
@@ -157,28 +155,45 @@ def legend_handles(data: PlanData) -> list[Artist]:
             any(piece.may_cut for piece in data.pieces),
             Patch(fc=near, ec=colours.INK, hatch="...", ls=":", label="piece that may be cut"),
         ),
-        (bool(data.pieces), line("where it may lie, drift added", **drift)),
+        (bool(data.pieces), _line("where it may lie, drift added", **drift)),
         (
             bool(data.clamps),
             Patch(fc=colours.PALE, ec=colours.GREY, hatch="////", label="clamp, height above face"),
         ),
-        (len(data.feeds) > 0, line("cutting move", color=colours.FEED, lw=0.9)),
-        (
-            bool(np.nansum(np.abs(np.diff(data.rapids, axis=0))) > 0.0),
-            line("rapid, at clear height", color=colours.RAPID, lw=1.0, ls=(0, (5, 3))),
-        ),
-        (len(data.entries) > 0, line("cutter goes down into material", **ring)),
-        (any(cut.tabs for cut in data.cuts), line("tab left standing", **tab)),
-        (bool(data.pins), line("register pin", **{**ring, "mfc": colours.BLACK})),
-        (
-            bool(data.pins),
-            line("odd mark: must match", **odd),
-        ),
-        (bool(data.closest), line("closest approach", color=colours.INK, **diamond)),
-        (
-            len(data.closest) > 1,
-            line("closest approach of another cut", color=colours.WHITE, **diamond),
-        ),
-        (bool(data.refused), line("REFUSED here", **cross)),
     ]
-    return [sign for shown, sign in signs if shown]
+
+
+def _ways(data: PlanData) -> list[tuple[bool, Artist]]:
+    """Moves and where they go down."""
+    rapid = {"color": colours.RAPID, "lw": 1.0, "ls": (0, (5, 3))}
+    moved = bool(np.nansum(np.abs(np.diff(data.rapids, axis=0))) > 0.0)
+    return [
+        (len(data.feeds) > 0, _line("cutting move", color=colours.FEED, lw=0.9)),
+        (moved, _line("rapid, at clear height", **rapid)),
+        (len(data.entries) > 0, _line("cutter goes down into material", **_RING)),
+    ]
+
+
+def _marks(data: PlanData) -> list[tuple[bool, Artist]]:
+    """Tabs, pins, the nearest and the refused places."""
+    cross = {"ls": "none", "marker": "x", "ms": 8, "mew": 2.4, "color": colours.VERMILION}
+    diamond = {"ls": "none", "marker": "D", "ms": 5, "mec": colours.INK}
+    odd = {**_RING, "marker": "^", "mfc": colours.BLACK}
+    other = len(data.closest) > 1
+    return [
+        (
+            any(cut.tabs for cut in data.cuts),
+            _line("tab left standing", **{**_RING, "marker": "s", "mfc": colours.WHITE}),
+        ),
+        (bool(data.pins), _line("register pin", **{**_RING, "mfc": colours.BLACK})),
+        (bool(data.pins), _line("odd mark: must match", **odd)),
+        (bool(data.closest), _line("closest approach", color=colours.INK, **diamond)),
+        (other, _line("closest approach of another cut", color=colours.WHITE, **diamond)),
+        (bool(data.refused), _line("REFUSED here", **cross)),
+    ]
+
+
+def _line(label: str, **look: Any) -> Artist:
+    from matplotlib.lines import Line2D
+
+    return Line2D([], [], label=label, **look)
