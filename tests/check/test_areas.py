@@ -1,10 +1,11 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 import shapely
 
-from toolpath.check.areas import grown, hard_areas, through_areas
+from toolpath.check.areas import discs, grown, hard_areas, through_areas
 from toolpath.job.model import Drill, Ledge, Pocket, Profile, ProfileSide, Side
 
 
@@ -58,3 +59,10 @@ def test_grown(kit):
     one, two = shapely.box(0, 0, 1, 1), shapely.box(5, 0, 6, 1)
     assert grown([one, two], 0.5).bounds == pytest.approx((-0.5, -0.5, 6.5, 1.5))
     assert grown([], 0.5).is_empty
+
+
+def test_discs_along_lines_and_at_places_without_length():
+    lines = shapely.linestrings([[[0, 0], [0, 0]], [[20, 0], [30, 0]], [[40, 0], [40, 0]]])
+    found = discs(lines, np.array([2.0, 2.0, 3.0]))
+    # pi r² each and a rectangle between the halves of one (elementary); polygons are a little less.
+    assert found.area == pytest.approx(math.pi * (4 + 4 + 9) + 40.0, rel=2e-4)

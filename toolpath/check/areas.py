@@ -5,12 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import cast
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.drawing.outline import Err, Outline, area_of
-from toolpath.job.model import Cut, Drill, Job, Pocket, Side
+from toolpath.job.model import Cut, Drill, Job, Pocket, Profile, ProfileSide, Side
 from toolpath.tolerances import TOLERANCES
+
+QUARTER = 64
+"""Chords of a quarter turn of a disc: 0.002 mm off for a nut of 22 mm, well within `cover`."""
 
 
 def through_areas(job: Job) -> tuple[BaseGeometry, ...]:
@@ -29,6 +34,32 @@ def hard_areas(job: Job, side: Side) -> tuple[BaseGeometry, ...]:
             if isinstance(cut, Pocket) and cut.ledge is not None:
                 found.append(_outward(cut.ledge.outline))
     return tuple(found)
+
+
+def discs(lines: NDArray[np.object_], radius: NDArray[np.float64]) -> BaseGeometry:
+    """What discs that go along straight lines cover; a line without length is one disc."""
+    still = shapely.length(lines) == 0.0
+    places = lines.copy()
+    places[still] = shapely.get_point(lines[still], 0)  # a union drops lines without length
+    return shapely.union_all(
+        [
+            shapely.union_all(places[radius == r]).buffer(float(r), quad_segs=QUARTER)
+            for r in np.unique(radius)
+            if r > 0.0
+        ]
+    )
+
+
+def scrap_area(job: Job) -> BaseGeometry:
+    """What falls away: outside the outer profiles that go through and inside the inner ones."""
+    through = [cut for cut in job.cuts if isinstance(cut, Profile) and cut.through]
+    parts = [_outward(cut.outline) for cut in through if cut.side is ProfileSide.OUTER]
+    found = [_outward(cut.outline) for cut in through if cut.side is ProfileSide.INNER]
+    if parts:
+        x0, y0, x1, y1 = shapely.union_all([*parts, _outward((job.blank.outline,))]).bounds
+        around = shapely.box(x0, y0, x1, y1).buffer(1.0)
+        found.append(around.difference(shapely.union_all(parts)))
+    return shapely.union_all(found)
 
 
 def grown(areas: Sequence[BaseGeometry], by: float) -> BaseGeometry:

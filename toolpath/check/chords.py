@@ -64,3 +64,14 @@ def chords_of(table: MoveTable, cutter: Cutter, sagitta: float = SAGITTA) -> Cho
         row=row,
         cutter=cutter,
     )
+
+
+def below(start: FloatArray, end: FloatArray, height: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The parts of segments that lie at or below a height each; every one has such a part."""
+    fall = end[:, 2] - start[:, 2]
+    share = (height - start[:, 2]) / np.where(fall == 0.0, 1.0, fall)
+    share = np.clip(share, 0.0, 1.0)
+    cut = start + (end - start) * share[:, None]
+    first = np.where((start[:, 2] > height)[:, None], cut, start)
+    last = np.where((end[:, 2] > height)[:, None], cut, end)
+    return first, last

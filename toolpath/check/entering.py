@@ -18,7 +18,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.check.chords import COARSE, Chords, chords_of
+from toolpath.check.areas import QUARTER, discs
+from toolpath.check.chords import COARSE, Chords, below, chords_of
 from toolpath.check.frames import Frame
 from toolpath.check.gap import Body, tool_of
 from toolpath.check.paths import arc_radii, boxes
@@ -33,8 +34,6 @@ from toolpath.units import Unit
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
 
-_QUARTER = 64
-"""Chords of a quarter turn of a disc: 0.002 mm off for a nut of 22 mm, well within `cover`."""
 _BESIDE = 0.1
 """Cuts this near to a move, mm, are looked at first: mostly they are the same pass at a lesser
 depth and took all that it needs, and the thousands of others need not be put together."""
@@ -214,16 +213,16 @@ def _left_over(replay: Replay, row: int, body: Body) -> BaseGeometry | None:
     if body.part is Part.FLUTES and _stood_there(replay, row):
         return None
     path = _path(replay, row)
-    wanted = path.buffer(body.r_full, quad_segs=_QUARTER).intersection(replay.area)
+    wanted = path.buffer(body.r_full, quad_segs=QUARTER).intersection(replay.area)
     if wanted.is_empty:
         return None
     lines, radius = _cuts(replay, row, bottom, wanted)
     beside: NDArray[np.bool_] = np.asarray(shapely.dwithin(path, lines, _BESIDE))
-    rest = wanted.difference(_discs(lines[beside], radius[beside]))
+    rest = wanted.difference(discs(lines[beside], radius[beside]))
     if not rest.buffer(-TOLERANCES.cover / 2.0).is_empty:
         around: NDArray[np.bool_] = np.asarray(shapely.distance(rest, lines) <= radius)
         near = ~beside & around
-        rest = rest.difference(_discs(lines[near], radius[near]))
+        rest = rest.difference(discs(lines[near], radius[near]))
     rest = rest.buffer(-TOLERANCES.cover / 2.0)
     return None if rest.is_empty else rest
 
@@ -269,31 +268,11 @@ def _cuts(
     allowed = bottom + TOLERANCES.judge - past.full
     near &= (past.low <= allowed) & (past.row < row)
     index = np.flatnonzero(near)
-    start, end = _below(past.start[index], past.end[index], allowed[index])
+    start, end = below(past.start[index], past.end[index], allowed[index])
     # Passes at many levels follow the same lines: each is needed but once.
     each = np.unique(np.column_stack([start[:, :2], end[:, :2], past.radius[index]]), axis=0)
     lines = np.asarray(shapely.linestrings(each[:, :4].reshape(-1, 2, 2)))
     return lines, each[:, 4]
-
-
-def _discs(lines: NDArray[np.object_], radius: FloatArray) -> BaseGeometry:
-    """What discs that go along lines cover."""
-    discs = [
-        shapely.union_all(lines[radius == r]).buffer(r, quad_segs=_QUARTER)
-        for r in np.unique(radius)
-    ]
-    return shapely.union_all(discs)
-
-
-def _below(start: FloatArray, end: FloatArray, height: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The parts of segments that lie at or below a height each; every one has such a part."""
-    fall = end[:, 2] - start[:, 2]
-    share = (height - start[:, 2]) / np.where(fall == 0.0, 1.0, fall)
-    share = np.clip(share, 0.0, 1.0)
-    cut = start + (end - start) * share[:, None]
-    first = np.where((start[:, 2] > height)[:, None], cut, start)
-    last = np.where((end[:, 2] > height)[:, None], cut, end)
-    return first, last
 
 
 def _finding(replay: Replay, row: int, body: Body, left: BaseGeometry) -> Finding:

@@ -9,6 +9,7 @@ import numpy as np
 from toolpath.check.chords import chords_of
 from toolpath.check.closest import BY_LINE, Approach, approach
 from toolpath.check.entering import Replay, entering
+from toolpath.check.floors import floor_findings
 from toolpath.check.frames import frame_of
 from toolpath.check.gap import tool_of
 from toolpath.check.grid import checked_obstacles
@@ -19,6 +20,7 @@ from toolpath.check.report import Code, Finding, Report, Verdict
 from toolpath.check.stock import Stock, writable
 from toolpath.check.through import Cutting, break_through
 from toolpath.check.unknown import judged_moves, note, unknown_notes
+from toolpath.check.walls import wall_findings
 from toolpath.check.words import Scene, breach_findings, line_words, point
 from toolpath.errors import InternalError
 from toolpath.job.model import Cutter, Job, Rule, Side
@@ -135,7 +137,9 @@ def _replay(job: Job, side: Side, scene: Scene, stock: Stock) -> tuple[list[Find
     found += _plunge_notes(scene.table, sunk)
     left = stock.with_face(side, replace(replay.face, cut=(*replay.face.cut, chords)))
     cutting = Cutting(job=job, side=side, table=scene.table, chords=chords, frame=scene.frame)
-    return found + break_through(stock, left, cutting), left
+    found += break_through(stock, left, cutting)
+    found += floor_findings(stock, left, cutting)
+    return found + wall_findings(stock, left, cutting), left
 
 
 def _plunge_notes(table: MoveTable, rows: list[int]) -> list[Finding]:
@@ -158,7 +162,7 @@ def _supposed(found: list[Finding]) -> list[Finding]:
 
 
 def _softened(finding: Finding) -> Finding:
-    if finding.code is Code.BREAK_THROUGH:
+    if finding.code in (Code.BREAK_THROUGH, Code.FLOOR):
         return finding
     return replace(finding, refuses=False)
 

@@ -72,7 +72,7 @@ def _declared(
 def _finding(stock: Stock, cutting: Cutting, row: int, column: int) -> Finding:
     x, y = stock.grid.centres()
     here = np.array([x[column], y[row]])
-    chord, tip = _deepest_near(cutting, here, stock.grid.cell)
+    chord, tip = deepest_near(cutting, here, stock.grid.cell)
     line = int(cutting.table.line[cutting.chords.row[chord]])
     other = Side.BACK if cutting.side is Side.FRONT else Side.FRONT
     mine = -float(stock.faces[cutting.side].lowest[row, column])
@@ -97,7 +97,7 @@ def _finding(stock: Stock, cutting: Cutting, row: int, column: int) -> Finding:
     )
 
 
-def _deepest_near(
+def deepest_near(
     cutting: Cutting, here: NDArray[np.float64], cell: float
 ) -> tuple[int, NDArray[np.float64]]:
     """The deepest chord whose cutter reaches a place of the blank frame, and its low end."""

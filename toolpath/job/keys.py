@@ -60,7 +60,7 @@ MACHINE = Keys(
     later={"canned_cycles": False},
 )
 NUT = Keys(now=("diameter", "height"))
-CHECK = Keys(now=("cell", "clearance"))
+CHECK = Keys(now=("cell", "clearance", "least_floor", "least_wall"))
 
 _CUTTER = (
     *("name", "shape", "diameter", "flutes", "flute_length", "shank", "reach", "rpm"),

@@ -146,10 +146,13 @@ class Machine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckRules:
-    """How the check looks: height-field cell and the least gap to a kept piece."""
+    """How the check looks: height-field cell and the least gap to a kept piece; the least that
+    must be left under and between cavities, 0 where nothing is asked."""
 
     cell: float = 0.2
     clearance: float
+    least_floor: float = 0.0
+    least_wall: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -183,7 +183,12 @@ def read_check(table: Table) -> CheckRules:
     """``[check]``."""
     table.allow(CHECK)
     cell = table.length("cell", CELL, 0.2)
-    return CheckRules(cell=cell, clearance=table.length("clearance", GAP))
+    return CheckRules(
+        cell=cell,
+        clearance=table.length("clearance", GAP),
+        least_floor=table.length("least_floor", GAP, 0.0),
+        least_wall=table.length("least_wall", GAP, 0.0),
+    )
 
 
 def read_clamp(table: Table, place: int) -> Clamp | None:

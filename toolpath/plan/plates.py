@@ -187,6 +187,7 @@ def _plate_job(job: Job, plate: Plate) -> Job:
             material=sheet.material,
         ),
         zero=dict.fromkeys(Side, Zero.LOWER_LEFT),
+        check=replace(job.check, least_floor=0.0, least_wall=0.0),
         pieces=(),
         clamps=(),
         cuts=tuple(cuts),

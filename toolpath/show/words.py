@@ -23,6 +23,8 @@ CODE_WORDS: dict[Code, str] = {
     Code.CLAMP: "too near a clamp",
     Code.HARD_PIECE: "cuts a hard piece",
     Code.BREAK_THROUGH: "breaks through",
+    Code.FLOOR: "leaves too thin a floor",
+    Code.WALL: "leaves too thin a wall",
     Code.RAPID_IN_STOCK: "rapid in material",
     Code.SHANK_IN_STOCK: "shank in material",
     Code.NUT_IN_STOCK: "collet nut in material",

@@ -1,0 +1,139 @@
+"""Floors: what is left of the blank under a cavity, upright, and on a slant between cavities of
+the two faces that lie beside each other at different depths.
+
+Errs towards finding: by a cell's width in plan upright and two on a slant, as `lowest` does in
+height; the blank counts as its thinnest.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from toolpath.check.areas import grown, through_areas
+from toolpath.check.report import Code, Finding
+from toolpath.check.stock import Stock
+from toolpath.check.through import Cutting, deepest_near
+from toolpath.check.words import line_words, place_words, point
+from toolpath.field.dilate import dilate, drop_table
+from toolpath.field.grid import NOTHING
+from toolpath.field.profile import Element, Profile
+from toolpath.job.model import Job, Side
+from toolpath.tolerances import TOLERANCES
+from toolpath.units import show_mm
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+_POINT = Profile(elements=(Element(part_name="", r_low=0.0, z_low=0.0, r_high=0.0, z_high=0.0),))
+"""A point: grown by a distance it is the ball that no floor may meet."""
+
+
+def floor_findings(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
+    """One finding for each spot where this program newly left less than `least_floor` under a
+    cavity, outside cuts that go through and what is broken through anyhow."""
+    job = cutting.job
+    if job.check.least_floor <= 0.0:
+        return []
+    left = _left(after, job)
+    thin = _thin(after, job, left)
+    if thin.any():
+        thin &= ~_thin(before, job, _left(before, job))
+    spots, count = ndimage.label(thin, structure=np.ones((3, 3)))
+    places = ndimage.minimum_position(left, spots, np.arange(1, count + 1)) if count else []
+    cells = [(int(row), int(column)) for row, column in places]
+    return [_finding(after, cutting, cell) for cell in cells if left[cell] > TOLERANCES.judge]
+
+
+def _left(stock: Stock, job: Job) -> FloatArray:
+    """(rows, columns) height of the least material at each cut place; +inf where none was cut."""
+    front, back = stock.faces[Side.FRONT].lowest, stock.faces[Side.BACK].lowest
+    cut = np.isfinite(front) & ((front < 0.0) | (back < 0.0))
+    left = np.full(front.shape, np.inf)
+    left[cut] = _thinnest(job) + front[cut].astype(np.float64) + back[cut]
+    return left
+
+
+def _thin(stock: Stock, job: Job, left: FloatArray) -> BoolArray:
+    """Where less than the least is left, but where cutting through is meant."""
+    thin = left < job.check.least_floor - TOLERANCES.judge
+    thin |= _slanting(stock, job)
+    rows, columns = np.nonzero(thin)
+    x, y = stock.grid.centres()
+    zone = grown(through_areas(job), stock.grid.cell)
+    shapely.prepare(zone)
+    meant = shapely.contains_xy(zone, x[columns], y[rows])
+    thin[rows[meant], columns[meant]] = False
+    return thin
+
+
+def _slanting(stock: Stock, job: Job) -> BoolArray:
+    """Where a floor of the front comes nearer than the least to a cavity of the back beside it."""
+    front, back = stock.faces[Side.FRONT].lowest, stock.faces[Side.BACK].lowest
+    beside = np.isfinite(back) & (back < 0.0)
+    floors = np.isfinite(front) & (front < 0.0) & ~beside
+    if not beside.any() or not floors.any():
+        return np.zeros(front.shape, dtype=np.bool_)
+    tops = np.where(beside, -_thinnest(job) - back, NOTHING).astype(np.float32)
+    least, cell = _slant_least(job), stock.grid.cell
+    ball = dilate(tops, drop_table(_POINT, least, cell, 0.0))
+    # Where one is as high as the other, what is between them is a wall.
+    above = front > dilate(tops, drop_table(_disc(least), 0.0, cell, 0.0))
+    return np.asarray(floors & above & (front < ball - TOLERANCES.judge))
+
+
+def _disc(radius: float) -> Profile:
+    flat = Element(part_name="", r_low=radius, z_low=0.0, r_high=radius, z_high=0.0)
+    return Profile(elements=(flat,))
+
+
+def _slant_least(job: Job) -> float:
+    """What a slant needs: the lesser of floor and wall, where both are stated."""
+    wall = job.check.least_wall
+    return min(job.check.least_floor, wall) if wall > 0.0 else job.check.least_floor
+
+
+def _thinnest(job: Job) -> float:
+    return job.blank.thickness - job.blank.thickness_within
+
+
+def _finding(stock: Stock, cutting: Cutting, cell: tuple[int, int]) -> Finding:
+    job, unit = cutting.job, cutting.job.unit
+    x, y = stock.grid.centres()
+    here = np.array([x[cell[1]], y[cell[0]]])
+    left, needed = _shortest(stock, job, cell), job.check.least_floor
+    chord, tip = deepest_near(cutting, here, stock.grid.cell)
+    line = int(cutting.table.line[cutting.chords.row[chord]])
+    return Finding(
+        code=Code.FLOOR,
+        message=(
+            f"leaves {show_mm(left, unit)} of floor, {show_mm(needed, unit)} are needed, "
+            f"{place_words(cutting.frame.to_blank(tip), tip, unit)}{line_words(line, line)}"
+        ),
+        line=line,
+        at=point(cutting.frame.to_blank(tip)),
+        at_program=point(tip),
+        gap=left,
+        needed=needed,
+        mend="make this cut or the one on the other face less deep, or lower [check] least_floor",
+    )
+
+
+def _shortest(stock: Stock, job: Job, cell: tuple[int, int]) -> float:
+    """The way through the material from a floor of the front to the nearest cavity of the back,
+    or upright to the other face."""
+    front, back = stock.faces[Side.FRONT].lowest, stock.faces[Side.BACK].lowest
+    upright = _thinnest(job) + float(front[cell]) + float(back[cell])
+    reach = math.ceil(job.check.least_floor / stock.grid.cell) + 2
+    window = tuple(slice(max(0, i - reach), i + reach + 1) for i in cell)
+    rows, columns = np.nonzero(np.isfinite(back[window]) & (back[window] < 0.0))
+    if not rows.size or back[cell] < 0.0:
+        return upright
+    up = _thinnest(job) + front[cell] + back[window][rows, columns]
+    off = np.hypot(rows + window[0].start - cell[0], columns + window[1].start - cell[1])
+    aside = np.maximum(off - 2.0, 0.0) * stock.grid.cell
+    return float(min(upright, np.hypot(aside, np.maximum(up, 0.0)).min()))
