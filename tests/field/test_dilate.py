@@ -6,7 +6,6 @@ from toolpath.field.dilate import dilate, drop_table, lowest_clear
 from toolpath.field.grid import NOTHING, Grid, HeightField
 from toolpath.field.profile import Element, Profile
 
-
 NUT = Element(part_name="nut", r_low=5, z_low=45, r_high=5, z_high=63)
 
 

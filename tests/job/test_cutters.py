@@ -124,7 +124,8 @@ def test_a_round_over_and_a_neck(read, edited) -> None:
          "radius: 3.1 mm is more than half the diameter (3 mm), which is the full width above the "
          "rounding: measure both"),
         ("flute_length = 35\nreach = 50", "flute_length = 2\nreach = 50",
-         "flute_length: 2 mm is shorter than the cutter's own end, which takes 2.5 mm: measure both"),
+         "flute_length: 2 mm is shorter than the cutter's own end, which takes 2.5 mm: measure "
+         "both"),
         ("radius = 2.5", "radius = 2.5\nangle = 90", 'angle: belongs to shape = "vee"'),
     ],
 )  # fmt: skip
@@ -154,10 +155,11 @@ NECK = "neck = {{ diameter = {}, length = {} }}"
 @pytest.mark.parametrize(
     ("neck", "line"),
     [
-        (NECK.format(7, 40), "7 mm is thicker than the cutter (6 mm): what is thicker is the shank"),
+        (NECK.format(7, 40),
+         "7 mm is thicker than the cutter (6 mm): what is thicker is the shank"),
         (NECK.format(5.5, 40) + "\nshank = 5",
-         "5.5 mm is thicker than the shank above it (5 mm): a cutter does not get thinner above its "
-         "neck: measure both, or leave the neck out"),
+         "5.5 mm is thicker than the shank above it (5 mm): a cutter does not get thinner above "
+         "its neck: measure both, or leave the neck out"),
         (NECK.format(5, 35), "ends 35 mm above the tip, no further than the flutes (35 mm): its "
          "length is measured from the tip"),
         (NECK.format(5, 51),
