@@ -177,6 +177,7 @@ def test_a_dust_shoe_is_kept_from_clamps_and_named(kit):
     (finding,) = findings(kit, with_shoe, *lines)
     assert (finding.part, finding.code) == (Part.SHOE, Code.CLAMP)
     assert finding.gap == pytest.approx(0.5)
+    assert "raise the dust shoe" in finding.mend
     assert 'clamp "clamp 1": the dust shoe comes to 0.50 mm of it' in finding.message
     higher = replace(job, machine=replace(job.machine, nut=Nut(shoe=replace(shoe, drop=3.4))))
     assert findings(kit, higher, *lines) == []

@@ -310,6 +310,8 @@ def _finding(replay: Replay, row: int, body: Body, left: BaseGeometry) -> Findin
     mend = "lift above the stock first, or feed here"
     if code is not Code.RAPID_IN_STOCK:
         mend = "clear what is above more widely first, or use a cutter that reaches further"
+    if body.part is Part.SHOE:
+        mend = "use a cutter that reaches further, or raise the dust shoe"
     return Finding(
         code=code,
         message=f"{who} enters stock {place_words(at, tip, replay.unit)}{line_words(line, line)}",

@@ -143,5 +143,6 @@ def _mend(scene: Scene, rows: NDArray[np.intp], part: Part, depth: float | None,
             )
     else:
         ways.append("use a cutter that sticks out further")
+        ways += ["raise the dust shoe"] if part is Part.SHOE else []
     ways.append("move the clamp" if code is Code.CLAMP else "keep the cut away from this place")
     return " or ".join(ways)
