@@ -185,8 +185,9 @@ def _draw_pieces(axes: Axes, data: SectionData, thick: float) -> None:
 
 def _draw_cutter(axes: Axes, data: SectionData) -> None:
     """The turning cutter, see-through, and what of it lies in a grown piece or its band."""
+    if not data.cutter.shoe.is_empty:  # behind the legend, which it may reach
+        add_area(axes, data.cutter.shoe, fc=colours.SHOE, ec=colours.INK, lw=1.1, zorder=2)
     for part, fill in (
-        (data.cutter.shoe, colours.SHOE),
         (data.cutter.nut, colours.NUT),
         (data.cutter.shank, colours.SHANK),
         (data.cutter.neck, colours.SHANK),
