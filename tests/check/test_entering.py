@@ -1,11 +1,12 @@
 import math
+from dataclasses import replace
 
 import pytest
 
 from toolpath.check.replay import judge_program
 from toolpath.check.report import Code
 from toolpath.check.stock import Stock
-from toolpath.job.model import Shape, Side
+from toolpath.job.model import Neck, Nut, Shape, Shoe, Side
 
 
 def codes(kit, lines, cutter=None, side=Side.FRONT, before=(), **job_words):
@@ -94,6 +95,36 @@ def test_a_nut_in_a_narrow_pocket(kit):
     cutter = kit.cutter(flute_length=8.0, shank=5.0, reach=11.0)
     lines = ["F600", "G0 X20 Y40 Z5", "G1 Z-6", "X60", "Z-12", "X20"]
     assert Code.NUT_IN_STOCK in codes(kit, lines, cutter=cutter)
+
+
+@pytest.mark.parametrize(("drop", "expected"), [(3.0, [Code.SHOE_IN_STOCK]), (2.0, [])])
+def test_a_dust_shoe_lower_than_the_face(kit, drop, expected):
+    # 40 - 38 = 2 are left under the nut in a slot 38 deep: a shoe that hangs 3 rubs, one that
+    # hangs 2 just slides on the face.
+    lines = ["F600", "G0 X20 Y40 Z5"]
+    for number in range(20):
+        lines += [f"G1 Z-{min(2 * (number + 1), 38)}", "X60" if number % 2 == 0 else "X20"]
+    job = kit.job(())
+    nut = Nut(shoe=Shoe(diameter=80.0, drop=drop))
+    job = replace(job, machine=replace(job.machine, nut=nut))
+    report = judge_program(
+        job,
+        side=Side.FRONT,
+        cutter=kit.cutter(shank=5.0),
+        program=kit.read(*lines),
+        stock=Stock.fresh(job),
+    ).report
+    assert [f.code for f in report.findings if f.refuses] == expected
+
+
+def test_a_neck_thinner_than_its_slot_and_the_shank_above_it(kit):
+    # Flutes of 6 to 8, neck of 5 to 11: in a slot 12 deep the shank of 7 is 1 below the face.
+    lines = ["F600", "G0 X20 Y40 Z5"]
+    for number, depth in enumerate((3, 6, 9, 12)):
+        lines += [f"G1 Z-{depth}", "X60" if number % 2 == 0 else "X20"]
+    for length, expected in ((12.0, []), (11.0, [Code.SHANK_IN_STOCK])):
+        cutter = kit.cutter(flute_length=8.0, shank=7.0, neck=Neck(diameter=5.0, length=length))
+        assert codes(kit, lines, cutter=cutter) == expected
 
 
 def test_an_arc_clears_stock_too(kit):

@@ -6,10 +6,11 @@ import pytest
 import shapely
 
 from toolpath.check import prisms
-from toolpath.check.gap import gaps, tool_of
+from toolpath.check.gap import HOLLOW, Body, gaps, tool_of
+from toolpath.check.report import Part
 from toolpath.check.solids import simple_solids
 from toolpath.drawing.outline import Loop, Region
-from toolpath.job.model import Box, Cylinder, Drift, Nut, Prism, Shape, Side, Sphere
+from toolpath.job.model import Box, Cylinder, Drift, Neck, Nut, Prism, Shape, Shoe, Side, Sphere
 
 NUT = Nut(diameter=22.0, height=18.0)
 CUTTERS = {
@@ -18,6 +19,7 @@ CUTTERS = {
     Shape.BULL: {"corner_radius": 1.0},
     Shape.VEE: {"angle": math.radians(60.0), "tip_diameter": 0.4},
     Shape.DRILL: {"angle": math.radians(118.0)},
+    Shape.ROUND_OVER: {"edge_radius": 2.0},
 }
 SHORT = {"flute_length": 8.0, "reach": 16.0, "shank": 4.0}
 
@@ -32,6 +34,9 @@ def half_width(cutter, z):
         flutes[low] = r - c + np.sqrt(np.maximum(c**2 - (c - z[low]) ** 2, 0.0))
     if cutter.shape in (Shape.VEE, Shape.DRILL):
         flutes = np.minimum(r, cutter.tip_diameter / 2 + z * math.tan(cutter.angle / 2))
+    if cutter.shape is Shape.ROUND_OVER:
+        c = cutter.edge_radius
+        flutes = r - np.sqrt(np.maximum(c**2 - z**2, 0.0))
     return np.where(
         z <= cutter.flute_length,
         flutes,
@@ -220,3 +225,102 @@ def test_gap_by_hand(kit):
     tips = np.array([[60.0, 40.0, -6.5], [77.0, 40.0, -9.0], [78.0, 40.0, -4.0]])
     found = gaps(tool, parts.take(np.zeros(3, dtype=int)), tips).gap.min(axis=1)
     np.testing.assert_allclose(found, [1.5, 2.0, 5.0], rtol=0, atol=1e-12)
+
+
+@pytest.mark.parametrize("shape", list(CUTTERS))
+def test_gap_to_a_ball_is_the_library_distance_in_the_half_plane(kit, shape):
+    # A solid of revolution and a ball are nearest in the plane through the axis and its middle.
+    rng = np.random.default_rng(3)
+    cutter = kit.cutter(shape=shape, **SHORT, **CUTTERS[shape])
+    fine = [np.linspace(0, 8, 20001), np.linspace(0, 0.01, 2001), [cutter.point_length]]
+    z = np.unique(np.concatenate(fine))
+    right = np.column_stack([half_width(cutter, z), z])
+    section = shapely.union_all(
+        [
+            shapely.Polygon([*right, *(right * [-1, 1])[::-1]]),
+            shapely.box(-2, 8, 2, 16),
+            shapely.box(-11, 16, 11, 1000),
+        ]
+    )
+    _, parts = simple_solids(kit.job((kit.piece(Sphere(diameter=1.0)),)), Side.FRONT)
+    tips = np.array([60.0, 40.0, -8.5]) - np.column_stack(
+        [rng.uniform(0, 9, 2000), np.zeros(2000), rng.uniform(-3, 15, 2000)]
+    )
+    found = gaps(tool_of(cutter, NUT), parts.take(np.zeros(2000, dtype=int)), tips).gap.min(axis=1)
+    middles = shapely.points(60.0 - tips[:, 0], -8.5 - tips[:, 2])
+    true = np.maximum(shapely.distance(section, middles) - 0.5, 0.0)
+    over = HOLLOW if shape is Shape.ROUND_OVER else 0.0
+    # The section's own chords, 0.0004 mm of height each, are off by less than 0.0001.
+    assert (found <= true + 1e-4).all()
+    assert (found >= true - over - 1e-4).all()
+    if over:
+        # The chords are as near to the curve as promised, and the promise is needed.
+        assert (true - found).max() > HOLLOW / 4.0
+
+
+def test_gap_of_a_round_over_to_a_turned_box_is_that_of_its_skin(kit):
+    # Points of the hollow's skin about 0.03 apart, against the closed formula for a box.
+    rng = np.random.default_rng(8)
+    cutter = kit.cutter(shape=Shape.ROUND_OVER, edge_radius=2.5, **SHORT)
+    z = np.concatenate([np.zeros(20), 2.5 * np.sin(np.linspace(0, math.pi / 2, 150))])
+    r = np.concatenate([np.linspace(0, 0.5, 20), half_width(cutter, z[20:])])
+    z, r = np.append(z, np.linspace(2.5, 8, 200)), np.append(r, np.full(200, 3.0))
+    angle = np.linspace(0, 2 * math.pi, 700)
+    skin = np.stack(
+        [np.outer(r, np.cos(angle)), np.outer(r, np.sin(angle)), np.outer(z, np.ones(700))], -1
+    ).reshape(-1, 3)
+    size, turn = np.array([7.0, 4.0, 3.0]), 0.6
+    _, parts = simple_solids(kit.job((kit.piece(Box(size=tuple(size)), turn=turn),)), Side.FRONT)
+    tool, looked = tool_of(cutter, NUT), 0
+    for _ in range(40):
+        tip = np.array([60.0, 40.0, -9.5]) + rng.uniform(-1, 1, 3) * (6, 6, 3.5)
+        off = skin + tip - (60.0, 40.0, -9.5)
+        c, s = math.cos(turn), math.sin(turn)
+        own = np.column_stack([off[:, 0] * c + off[:, 1] * s, off[:, 1] * c - off[:, 0] * s])
+        apart = np.maximum(np.abs(np.column_stack([own, off[:, 2]])) - size / 2, 0.0)
+        sampled = float(np.sqrt((apart**2).sum(axis=1)).min())
+        found = gaps(tool, parts.take(np.array([0])), tip[None]).gap[0]
+        flutes = [b.part is Part.FLUTES for b in tool.bodies]
+        assert found[flutes].min() <= sampled + 1e-9
+        assert found[flutes].min() >= sampled - HOLLOW - 0.03
+        looked += sampled > 0.1
+    assert looked > 8
+
+
+def test_gap_of_a_round_over_by_hand(kit):
+    # A round-over of 6 with radius 2: its curve's middle stands 3 from the axis, level with the
+    # tip. A ball of 1 about that middle is 2 - 0.5 from the curve; just below its level too.
+    cutter = kit.cutter(shape=Shape.ROUND_OVER, edge_radius=2.0, **SHORT)
+    _, parts = simple_solids(kit.job((kit.piece(Sphere(diameter=1.0)),)), Side.FRONT)
+    tips = np.array([[57.0, 40.0, -8.5], [59.0, 40.0, -5.5], [52.0, 40.0, -10.5]])
+    found = gaps(tool_of(cutter, NUT), parts.take(np.zeros(3, dtype=int)), tips).gap.min(axis=1)
+    # Middle of the ball 1 from the axis, 3 under the tip's edge: 3 - 0.5. Level with the full
+    # width, 8 from the axis: 8 - 3 - 0.5.
+    np.testing.assert_allclose(found, [1.5, 2.5, 4.5], rtol=0, atol=HOLLOW)
+
+
+def test_gap_of_neck_and_shoe_by_hand(kit):
+    # Flutes of 6 to 8, neck of 4 to 20, shank of 6 to 40, shoe of 80 that hangs 10 below the nut.
+    nut = Nut(diameter=22.0, height=18.0, shoe=Shoe(diameter=80.0, drop=10.0))
+    tool = tool_of(kit.cutter(flute_length=8.0, neck=Neck(diameter=4.0, length=20.0)), nut)
+    assert [b.part for b in tool.bodies] == [
+        Part.FLUTES, Part.NECK, Part.SHANK, Part.NUT, Part.SHOE
+    ]  # fmt: skip
+    _, parts = simple_solids(kit.job((kit.piece(Sphere(diameter=2.0)),)), Side.FRONT)
+    # Middle of the ball (60, 40, -9): beside the neck at half its height, and 2 below the shoe.
+    tips = np.array([[53.0, 40.0, -23.0], [30.0, 40.0, -36.0]])
+    found = gaps(tool, parts.take(np.zeros(2, dtype=int)), tips).gap
+    assert found.argmin(axis=1).tolist() == [1, 4]
+    # 7 - 2 - 1 beside the neck; the flutes' upper edge is 4 aside and 6 below; 30 - 27 - 1 below
+    np.testing.assert_allclose(found.min(axis=1), [4.0, 2.0], rtol=0, atol=1e-9)
+    assert found[0, 0] == pytest.approx(math.hypot(4.0, 6.0) - 1.0)
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"r_low": 4.0}, {"z_low": 3.0}, {"z_high": 1.0}, {"corner": 9.0}, {"r_low": -1.0}]
+)
+def test_a_body_that_gets_thinner_upward_is_refused(wrong):
+    good = {"r_low": 1.0, "r_full": 3.0, "z_low": 0.0, "z_full": 2.0, "z_high": 9.0}
+    Body(part=Part.FLUTES, **good)
+    with pytest.raises(ValueError, match="thinner upward"):
+        Body(part=Part.FLUTES, **(good | wrong))

@@ -10,7 +10,7 @@ import trimesh
 
 from toolpath.check.replay import judge_program
 from toolpath.check.report import Verdict
-from toolpath.job.model import Box, Drift, Mesh, Side, Sphere, TurnOver
+from toolpath.job.model import Box, Drift, Mesh, Shape, Side, Sphere, TurnOver
 
 
 def mesh_of(shape, tilt=(0.0, 0.0)):
@@ -71,6 +71,20 @@ def test_a_mesh_of_a_box_is_judged_as_the_box(kit, side, turn_over, drifting):
         assert found.verdict is known.verdict
         refused += known.verdict is Verdict.REFUSED
     assert refused < 3 or drifting
+
+
+def test_a_round_over_finds_a_mesh_of_a_box_as_the_box(kit):
+    rng = np.random.default_rng(21)
+    cutter = kit.cutter(
+        shape=Shape.ROUND_OVER, edge_radius=2.0, flute_length=10.0, reach=18.0, shank=4.0
+    )
+    for _ in range(2):
+        common = {"turn": rng.uniform(-3, 3), "drift": Drift(side=0.8, turn=0.12), "depth": 6.0}
+        exact = kit.piece(Box(size=(24.0, 9.0, 7.0)), **common)
+        meshed = kit.piece(mesh_of(fine_box((24.0, 9.0, 7.0), 1)), **common)
+        known, found = both(kit, exact, meshed, random_lines(rng), Side.FRONT, cutter)
+        assert found.closest.gap == pytest.approx(known.closest.gap, abs=0.003)
+        assert found.verdict is known.verdict
 
 
 def test_tilt_is_applied_before_turn(kit):

@@ -26,6 +26,8 @@ CUTTERS = [
     {"shape": Shape.BALL},
     {"shape": Shape.BULL, "corner_radius": 1.0},
     {"shape": Shape.VEE, "angle": math.radians(60.0), "tip_diameter": 0.4},
+    {"shape": Shape.DRILL, "angle": math.radians(118.0)},
+    {"shape": Shape.ROUND_OVER, "edge_radius": 2.0},
 ]
 SHORT = {"flute_length": 12.0, "reach": 22.0, "shank": 4.0}
 THICK = 40.0
@@ -40,6 +42,9 @@ def section(cutter):
     elif cutter.shape in (Shape.BALL, Shape.BULL):
         c = r if cutter.shape is Shape.BALL else cutter.corner_radius
         z = list(zip(r - c + c * np.sin(angle), c - c * np.cos(angle), strict=True))
+    elif cutter.shape is Shape.ROUND_OVER:
+        c = cutter.edge_radius
+        z = list(zip(r - c * np.cos(angle), c * np.sin(angle), strict=True))
     else:
         tip, full = cutter.tip_diameter / 2.0, cutter.point_length
         z = [(tip + s * (r - tip), s * full) for s in np.linspace(0.0, 1.0, 200)]

@@ -1,4 +1,5 @@
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,7 +9,7 @@ from toolpath.check.gap import tool_of
 from toolpath.check.obstacles import Obstacles
 from toolpath.check.report import Code, Part
 from toolpath.check.words import Scene, breach_findings, line_words, place_words, stretches
-from toolpath.job.model import Box, Clamp, Cylinder, Side
+from toolpath.job.model import Box, Clamp, Cylinder, Nut, Shape, Shoe, Side, Sphere
 from toolpath.motion.moves import Kind, Move, MoveTable
 from toolpath.units import Unit
 
@@ -145,3 +146,38 @@ def test_a_stretch_begins_with_a_rapid_from_above_the_face():
         ]
     )
     assert np.diff(stretches(table)).tolist() == [0, 1, 0, 0, 0]
+
+
+@pytest.mark.parametrize(("x", "refused"), [(3.5, False), (3.3, True)])
+def test_a_round_over_passes_over_a_ball_in_its_hollow(kit, x, refused):
+    # Radius 5 about (6, 0) from the axis; the ball of 2 has its middle level with the tip. With
+    # its middle x from the axis, 6 - x from the curve's own: 5 - (6 - x) - 1 are left, which is
+    # 1.5 and 1.3; 1.4 are needed. A flat cutter would go through it.
+    piece = kit.piece(Sphere(diameter=2.0), clearance=1.38)
+    job = kit.job((piece,))
+    cutter = kit.cutter(shape=Shape.ROUND_OVER, diameter=12.0, edge_radius=5.0)
+    lines = (f"G0 X{60 - x} Y20", "G1 Z-9", f"Y60 X{60 - x}", "G0 Z5")
+    found = findings(kit, job, *lines, cutter=cutter)
+    assert [f.part for f in found] == [Part.FLUTES] * refused
+    assert not refused or found[0].gap == pytest.approx(1.3, abs=0.011)
+    assert findings(kit, job, *lines, cutter=kit.cutter(diameter=12.0))[0].gap == 0.0
+
+
+def test_a_dust_shoe_is_kept_from_clamps_and_named(kit):
+    clamp = Clamp(name="clamp 1", face=Side.FRONT, height=18.0, outline=(
+        kit.rectangle(100.0, 20.0, 130.0, 100.0),
+    ))  # fmt: skip
+    job = kit.job((), clamps=(clamp,))
+    shoe = Shoe(diameter=80.0, drop=4.0)
+    with_shoe = replace(job, machine=replace(job.machine, nut=Nut(shoe=shoe)))
+    # Tip at -17.5, edge of the shoe 36 above it: 0.5 over the clamp, whose side the nut and the
+    # shank are 30 from; 1.02 are needed.
+    lines = ("G0 X60 Y40", "G1 Z-17.5", "G0 Z5")
+    assert findings(kit, job, *lines) == []
+    (finding,) = findings(kit, with_shoe, *lines)
+    assert (finding.part, finding.code) == (Part.SHOE, Code.CLAMP)
+    assert finding.gap == pytest.approx(0.5)
+    assert "raise the dust shoe" in finding.mend
+    assert 'clamp "clamp 1": the dust shoe comes to 0.50 mm of it' in finding.message
+    higher = replace(job, machine=replace(job.machine, nut=Nut(shoe=replace(shoe, drop=3.4))))
+    assert findings(kit, higher, *lines) == []

@@ -6,6 +6,8 @@ from toolpath.field.dilate import dilate, drop_table, lowest_clear
 from toolpath.field.grid import NOTHING, Grid, HeightField
 from toolpath.field.profile import Element, Profile
 
+NUT = Element(part_name="nut", r_low=5, z_low=45, r_high=5, z_high=63)
+
 
 def spike(size: int, z0: float, cell: float) -> HeightField:
     z = np.full((size, size), NOTHING, dtype=np.float32)
@@ -61,6 +63,31 @@ def test_spike_at_two_millimetres(cutter, name, below):
     assert tip[40, 40 + 26] == NOTHING
 
 
+PROFILES = ("flat", "ball", "bull", "vee60", "vee90", "vee60 flat", "round-over")
+
+
+@pytest.mark.parametrize("clearance", [0.0, 0.7, 2.5])
+@pytest.mark.parametrize("name", PROFILES)
+def test_lowest_tips_equal_scipy_on_every_profile(cutter, name, clearance):
+    rng = np.random.default_rng(len(name))
+    cell, whole = 0.25, Profile(elements=(*cutter(name).elements, NUT))
+    f = rng.uniform(-40, 5, (45, 58)).astype(np.float32)
+    f[rng.random(f.shape) > 0.05] = NOTHING
+    field = HeightField(grid=Grid(x0=0, y0=0, cell=cell, rows=45, columns=58), z=f)
+    ours = lowest_clear(field, whole, clearance, -90.0)
+    # the structuring element sampled here, at the least distance of two closed cells
+    half = int(np.ceil((NUT.r_high + clearance) / cell)) + 1
+    apart = np.maximum(np.abs(np.arange(-half, half + 1)) - 1, 0) * cell
+    drop = whole.height(np.hypot(apart[:, None], apart[None, :]) * (1 - 1e-12), clearance)
+    theirs = ndimage.grey_dilation(
+        f.astype(np.float64), structure=-drop, mode="constant", cval=-np.inf
+    )
+    binds = theirs > -90.0
+    assert np.array_equal(np.isfinite(ours), binds)
+    assert ours[binds] == pytest.approx(theirs[binds], abs=2e-5)
+    assert (ours[binds] >= theirs[binds]).all()
+
+
 def test_clearance_lifts_and_widens(cutter):
     tip = lowest_clear(spike(81, -5.0, 0.125), cutter("flat"), 1.0, -40.0)
     assert tip[40, 40] == pytest.approx(-4.0, abs=1e-6)
@@ -75,7 +102,7 @@ def test_no_tip_in_a_cell_comes_nearer_to_anything_in_another(cutter):
     z = np.where(rng.random(grid.shape) < 0.02, rng.uniform(-9, 0, grid.shape), NOTHING)
     field = HeightField(grid=grid, z=z)
     rows, columns = np.nonzero(np.isfinite(field.z))
-    for name in ("flat", "ball", "vee60"):
+    for name in ("flat", "ball", "vee60", "round-over"):
         tips = lowest_clear(field, cutter(name), 0.5, -30.0)
         at = rng.integers(0, 40, 200), rng.integers(0, 44, 200)
         for y, x in zip(*at, strict=True):

@@ -4,7 +4,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from toolpath.field.profile import Element, Profile
+from toolpath.field.profile import Element, Hollow, Profile
 
 SIZE = st.floats(0.0, 6.0)
 
@@ -16,7 +16,12 @@ def test_heights_of_plain_cutters_by_their_formulas(cutter):
     assert cutter("vee60").height(r) == pytest.approx(r / np.tan(np.radians(30)))
     assert cutter("vee90").height(r) == pytest.approx(r)
     assert cutter("bull").height(np.array([2.0, 2.6])) == pytest.approx([0.0, 1 - 0.8])
-    for name in ("flat", "ball", "bull", "vee60"):
+    assert cutter("vee60 flat").height(r) == pytest.approx(np.maximum(r - 1, 0) * 3**0.5)
+    # The middle of the hollow stands under the full width: at 3 - 1.2 from the axis a circle of 2
+    # is 1.6 high (3-4-5 triangle), at 3 - 1.6 it is 1.2 high.
+    hollow = cutter("round-over").height(np.array([0.0, 1.0, 1.4, 1.8, 3.0]))
+    assert hollow == pytest.approx([0, 0, 1.2, 1.6, 2])
+    for name in ("flat", "ball", "bull", "vee60", "vee60 flat", "round-over"):
         assert np.isinf(cutter(name).height(np.array([3.0001]))).all()
 
 
@@ -46,6 +51,34 @@ def test_height_equals_the_library_offset_of_the_half_plane(low, high, tall, rou
     # holds where the edge is not upright: 0.99 of the radius
     assert (ours <= np.array(lines) + 1e-9).all()
     assert (ours >= np.array(lines) - 0.01).all()
+
+
+def test_a_grown_hollow_is_a_smaller_hollow_until_none_is_left(cutter):
+    tool = cutter("round-over")
+    # grown by 0.75: a circle of 1.25 about (3, 0), 1 high where it is 0.75 beside (3-4-5)
+    assert tool.height(np.array([2.25]), 0.75) == pytest.approx([1.0])
+    # grown by 2 and by 2.5: only discs about the ends (1, 0) and (3, 2) are left
+    assert tool.height(np.array([0.0, 1.0, 3.0]), 2.0) == pytest.approx([-2, -2, 0])
+    assert tool.height(np.array([1.0, 2.0, 3.0, 5.0]), 2.5) == pytest.approx(
+        [-2.5, -np.sqrt(2.5**2 - 1), -1.5, 2 - 1.5]
+    )
+
+
+@given(st.floats(0.0, 6.0), st.floats(0.05, 9.0), st.floats(0.0, 12.0))
+def test_hollow_equals_the_library_offset_of_the_half_plane(tip, radius, gap):
+    turn = np.linspace(0, np.pi / 2, 400)
+    right = np.column_stack([tip + radius * (1 - np.cos(turn)), radius * np.sin(turn)])
+    top = radius + 9.0
+    ring = [*right, (tip + radius, top), (-tip - radius, top), *(right * [-1, 1])[::-1]]
+    grown = shapely.Polygon(ring).buffer(gap, quad_segs=128)
+    profile = Profile(elements=(Hollow(part_name="x", r_low=tip, z_low=0, radius=radius),))
+    radii = np.linspace(0.0, 0.99, 12) * (tip + radius + gap)
+    ours = profile.height(radii, gap)
+    lines = [shapely.LineString([(r, -50), (r, 50)]).intersection(grown).bounds[1] for r in radii]
+    # the hollow's chords lie inside the solid's hollow, the offset's inside the offset: both within
+    # 0.0001 of the radius, and a steep edge turns that into a height
+    assert (np.abs(ours - np.array(lines)) <= 0.02 + 0.005 * (radius + gap)).all()
+    assert (ours[1:] >= ours[:-1] - 1e-12).all()
 
 
 @given(SIZE, SIZE, st.floats(0.0, 3.0), st.floats(0.0, 3.0))
@@ -82,3 +115,5 @@ def test_elements_that_cannot_be(wrong):
     good = {"part_name": "x", "r_low": 1.0, "z_low": 0.0, "r_high": 1.0, "z_high": 2.0}
     with pytest.raises(ValueError, match="trapezoid"):
         Element(**(good | wrong))
+    with pytest.raises(ValueError, match="quarter round"):
+        Hollow(part_name="x", r_low=1.0, z_low=0.0, radius=-1.0)

@@ -128,6 +128,21 @@ def test_reach_and_flutes(faults, edited, old: str, new: str, depth: str, line: 
     assert faults(edited((old, new), ("depth = 20", depth))) == [f"{WORKS}cutter: {line}"]
 
 
+def test_a_neck_may_follow_the_flutes_as_far_as_it_goes(read, faults, edited) -> None:
+    deep = ("depth = 20", "depth = 36")
+    neck = "reach = 50\nneck = {{ diameter = {}, length = {} }}"
+    assert read(edited(("reach = 50", neck.format(5.9, 36)), deep))
+    (line,) = faults(edited(("reach = 50", neck.format(5.9, 35.5)), deep))
+    assert line.endswith(
+        '"flat 6" has a neck that ends 35.5 mm above its tip, less than the 36 mm that this cut '
+        "goes down, and its shank is no thinner than the flutes: take a longer neck or a thinner "
+        "shank"
+    )
+    (line,) = faults(edited(("reach = 50", neck.format(6, 36)), deep))
+    assert line.endswith("and its neck is no thinner than they are: take longer flutes or a "
+                         "thinner neck")  # fmt: skip
+
+
 def test_a_thinner_shank_may_follow_the_flutes(read, edited) -> None:
     assert read(edited(("reach = 50", "reach = 50\nshank = 5.9"), ("depth = 20", "depth = 36")))
 

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from toolpath.drawing.shapes import circle, rect
-from toolpath.job.model import Cylinder, Drift, Piece, Rule, Side
+from toolpath.job.model import Cylinder, Drift, Piece, Rule, Shoe, Side
 from toolpath.plan.away import Away, holds_material
 from toolpath.plan.circuit import Circuit
 
@@ -44,6 +44,17 @@ def test_clamps_count_with_the_nut_and_only_on_their_face(shop):
     other = away(shop, clamps=[shop.clamp(10.0, Side.BACK)])
     assert other.taken.is_empty
     assert other.spare(np.array([[0.0, 0.0]])) == [0.0]
+
+
+@pytest.mark.parametrize(("drop", "kept"), [(0.0, 42.02), (-20.0, 13.02)])
+def test_a_dust_shoe_counts_where_it_comes_down_to_a_clamp(shop, drop, kept):
+    # Reach 45; 42 of blank and 0.5 of spoilboard: in the deepest cut the edge of a shoe level with
+    # the nut is 2.5 above the face, of one that stands 20 above it 22.5. The clamp is 10 high.
+    job = shop.job(clamps=[shop.clamp(10.0)])
+    nut = replace(job.machine.nut, shoe=Shoe(diameter=80.0, drop=drop))
+    job = replace(job, machine=replace(job.machine, nut=nut))
+    found = Away.of(job, Side.FRONT, shop.cutter(), (0.0, 0.0, 100.0, 100.0))
+    assert found.from_clamps == pytest.approx(kept)
 
 
 def test_pieces_far_off_are_left_out(shop):

@@ -8,7 +8,7 @@ import shapely
 from shapely.geometry import box
 
 from toolpath.drawing.shapes import rect
-from toolpath.job.model import Clamp, Side
+from toolpath.job.model import Clamp, Shoe, Side
 from toolpath.motion.moves import Kind
 from toolpath.plan.crossing import Crossing
 from toolpath.plan.drill import plan_drill
@@ -64,6 +64,18 @@ def test_the_nut_of_a_short_cutter_calls_for_more_than_its_flutes(shop):
     rule = crossing(shop, clamp(0, 0, 10, 10, 40.0), reach=25.0, flute_length=20.0)
     assert rule.height((20, 0), (20, 10)) == pytest.approx(40.0 - 25.0 + NEED + 1.0)
     assert rule.height((30, 0), (30, 10)) == 6.0
+
+
+def test_a_dust_shoe_calls_for_more_than_the_nut(shop):
+    job = shop.job(clamps=(clamp(0, 0, 10, 10, 40.0),))
+    nut = replace(job.machine.nut, shoe=Shoe(diameter=80.0, drop=4.0))
+    with_shoe = replace(job, machine=replace(job.machine, nut=nut))
+    tool = shop.cutter(reach=25.0, flute_length=20.0)
+    # 30 beside the clamp only the shoe, 40 to each side, comes over it.
+    heights = [
+        Crossing.of(each, Side.FRONT, tool).height((40, 0), (40, 10)) for each in (job, with_shoe)
+    ]
+    assert heights == pytest.approx([6.0, 40.0 - (25.0 - 4.0) + NEED + 1.0])
 
 
 def test_goes_round_a_tall_clamp_and_over_a_low_one(shop):

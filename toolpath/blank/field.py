@@ -48,7 +48,7 @@ def grid_for(job: Job) -> Grid:
 
 def _margin(job: Job) -> float:
     """The widest turning part, the largest gap, and two cells for the cells' own width."""
-    widest = job.machine.nut.diameter
+    widest = job.machine.nut.widest
     for cutter in job.cutters.values():
         widest = max(widest, cutter.diameter, cutter.shank)
     needs = [job.need(piece) for piece in job.pieces]

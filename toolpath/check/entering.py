@@ -42,8 +42,10 @@ _FRESH = 0.5
 date, mm; an older field holds more stock, so this decides speed only."""
 _CODES = {
     Part.FLUTES: Code.RAPID_IN_STOCK,
+    Part.NECK: Code.SHANK_IN_STOCK,
     Part.SHANK: Code.SHANK_IN_STOCK,
     Part.NUT: Code.NUT_IN_STOCK,
+    Part.SHOE: Code.SHOE_IN_STOCK,
 }
 
 
@@ -116,14 +118,14 @@ def entering(replay: Replay, plunges: Collection[int] = ()) -> tuple[list[Findin
     """One finding for each kind of entry and stretch of moves between two lifts above the face,
     the first place of each; and which of the `plunges` (rows) go into stock with their flutes.
     Brings the replay to the end of its program."""
-    table, found, sunk = replay.table, [], []
+    table, found, sunk = replay.table, list[Finding](), list[int]()
     stretch = stretches(table)
     told: set[tuple[Part, int]] = set()
     last_low = np.inf
     for row, body in _suspects(replay, frozenset(plunges)):
         if body.part is Part.FLUTES and table.kind[row] != Kind.RAPID:
             replay.up_to(row)
-            if _stock_entered(replay, row, body) is not None:
+            if sunk[-1:] != [row] and _stock_entered(replay, row, body) is not None:
                 sunk.append(row)
             continue
         low = float(min(table.start[row, 2], table.end[row, 2]))
@@ -287,6 +289,8 @@ def _finding(replay: Replay, row: int, body: Body, left: BaseGeometry) -> Findin
     mend = "lift above the stock first, or feed here"
     if code is not Code.RAPID_IN_STOCK:
         mend = "clear what is above more widely first, or use a cutter that reaches further"
+    if body.part is Part.SHOE:
+        mend = "use a cutter that reaches further, or raise the dust shoe"
     return Finding(
         code=code,
         message=f"{who} enters stock {place_words(at, tip, replay.unit)}{line_words(line, line)}",

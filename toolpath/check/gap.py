@@ -1,6 +1,6 @@
 """The gap between a turning cutter and a solid, exactly, for many places at once.
 
-Every part of the cutter is convex and turned about the vertical axis, so the distance of a
+Every body of the cutter is convex and turned about the vertical axis, so the distance of a
 point from it never falls as the point goes away from the axis. A solid that stands on a
 footprint is therefore nearest along one vertical line: the one at the least distance of its
 footprint from the axis. The gap is the distance of that line from the part's half section.
@@ -10,10 +10,14 @@ from the nearest point of the cutter to that of the solid gives its steepest cha
 tip by m changes the gap by at least -(direction . m). `Gaps.direction` carries it. A footprint that
 is not convex lies in the half plane at its nearest point moved back by `Gaps.slack`, and the gap to
 that is a convex function again.
+
+The hollow of a cutter that rounds an edge is not convex. It is parted along chords of its curve
+into convex bodies that overlap and together hold all of it, and no more than `HOLLOW` beyond.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,11 +35,17 @@ SPINDLE_TOP = 1e6
 Without it a cutter wholly inside a hollow mesh would seem to be clear of its skin."""
 
 
+HOLLOW = 0.01
+"""Largest distance of a chord from the hollow curve that it spans, mm, on the side of the solid:
+errs to refusing by no more. It costs a body each: ten for a rounding of 3 mm."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Body:
     """One part of a turning cutter: flat bottom of radius `r_low` at `z_low`, flank up to
     radius `r_full` at `z_full`, then upright to `z_high`; `corner` > 0 makes the flank a quarter
-    round of that radius instead (the whole of it for a ball). Heights above the tip, mm.
+    round of that radius instead (the whole of it for a ball). Heights above the tip, mm. Never
+    thinner upward: raises ValueError.
     """
 
     part: Part
@@ -46,10 +56,15 @@ class Body:
     z_high: float
     corner: float = 0.0
 
+    def __post_init__(self) -> None:
+        grows = 0.0 <= self.r_low <= self.r_full and 0.0 <= self.corner <= self.r_full
+        if not (grows and self.z_low <= self.z_full <= self.z_high):
+            raise ValueError(f"{self} gets thinner upward")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tool:
-    """A cutter as it sticks out of its nut."""
+    """A cutter as it sticks out of its nut. Several bodies may belong to one part."""
 
     bodies: tuple[Body, ...]
 
@@ -78,16 +93,45 @@ class Gaps:
 
 
 def tool_of(cutter: Cutter, nut: Nut) -> Tool:
-    """The parts of a cutter: flutes, shank where any sticks out, nut."""
-    bodies = [_flutes(cutter)]
-    if cutter.reach > cutter.flute_length:
-        bodies.append(_post(Part.SHANK, cutter.shank / 2.0, cutter.flute_length, cutter.reach))
+    """The parts of a cutter: flutes, neck if any, shank where any sticks out, nut, shoe if any."""
+    bodies = list(_hollow(cutter) if cutter.shape is Shape.ROUND_OVER else (_flutes(cutter),))
+    neck, shoe, low = cutter.neck, nut.shoe, cutter.shank_from
+    if neck is not None:
+        bodies.append(_post(Part.NECK, neck.diameter / 2.0, cutter.flute_length, low))
+    if cutter.reach > low:
+        bodies.append(_post(Part.SHANK, cutter.shank / 2.0, low, cutter.reach))
     bodies.append(_post(Part.NUT, nut.diameter / 2.0, cutter.reach, SPINDLE_TOP))
+    if shoe is not None:
+        edge = cutter.reach - shoe.drop
+        bodies.append(_post(Part.SHOE, shoe.diameter / 2.0, edge, SPINDLE_TOP))
     return Tool(bodies=tuple(bodies))
 
 
 def _post(part: Part, radius: float, low: float, high: float) -> Body:
     return Body(part=part, r_low=radius, r_full=radius, z_low=low, z_full=low, z_high=high)
+
+
+def _hollow(cutter: Cutter) -> list[Body]:
+    """The flutes of a cutter that rounds an edge: a cone for each chord of its curve, whose middle
+    stands under the full width, level with the tip; each goes on upright to the flutes' end."""
+    round_, full = min(cutter.edge_radius, cutter.diameter / 2.0), cutter.diameter / 2.0
+    step = 2.0 * math.acos(1.0 - min(HOLLOW / max(round_, HOLLOW), 1.0))
+    turn = np.linspace(0.0, math.pi / 2.0, math.ceil(math.pi / 2.0 / step) + 1)
+    radii, heights = full - round_ * np.cos(turn), round_ * np.sin(turn)
+    radii[-1] = full
+    return [
+        Body(
+            part=Part.FLUTES,
+            r_low=max(float(r_low), 0.0),
+            r_full=float(r_full),
+            z_low=float(low),
+            z_full=float(high),
+            z_high=max(cutter.flute_length, round_),
+        )
+        for r_low, r_full, low, high in zip(
+            radii[:-1], radii[1:], heights[:-1], heights[1:], strict=True
+        )
+    ]
 
 
 def _flutes(cutter: Cutter) -> Body:

@@ -123,10 +123,13 @@ def _lifted(moves: MoveTable, depth: float) -> MoveTable:
 
 
 def _thinner(cutter: Cutter, diameter: float) -> Cutter:
+    neck = cutter.neck
     return replace(
         cutter,
         diameter=diameter,
         shank=min(cutter.shank, diameter),
         corner_radius=min(cutter.corner_radius, diameter / 2.0),
         tip_diameter=min(cutter.tip_diameter, diameter),
+        edge_radius=min(cutter.edge_radius, diameter / 2.0),
+        neck=None if neck is None else replace(neck, diameter=min(neck.diameter, diameter)),
     )

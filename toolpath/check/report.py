@@ -31,6 +31,7 @@ class Code(Enum):
     RAPID_IN_STOCK = "rapid-in-stock"
     SHANK_IN_STOCK = "shank-in-stock"
     NUT_IN_STOCK = "nut-in-stock"
+    SHOE_IN_STOCK = "shoe-in-stock"
     TRAVEL = "travel"
     NOTE = "note"
     """Changes nothing: modes taken, feeds and speeds past the machine, what was not judged."""
@@ -40,8 +41,10 @@ class Part(Enum):
     """The part of the turning cutter that came nearest."""
 
     FLUTES = "flutes"
+    NECK = "neck"
     SHANK = "shank"
     NUT = "nut"
+    SHOE = "shoe"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

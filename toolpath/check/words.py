@@ -18,7 +18,14 @@ FloatArray = NDArray[np.float64]
 
 _MENDS = 12
 """Findings for which a mend is worked out: the worst ones; nobody mends more before a new run."""
-_PART_WORDS = {Part.FLUTES: "the flutes", Part.SHANK: "the shank", Part.NUT: "the nut"}
+_PART_WORDS = {
+    Part.FLUTES: "the flutes",
+    Part.NECK: "the neck",
+    Part.SHANK: "the shank",
+    Part.NUT: "the nut",
+    Part.SHOE: "the dust shoe",
+}
+_PARTS = tuple(Part)
 
 
 def point(values: FloatArray) -> Point:
@@ -57,7 +64,9 @@ def breach_findings(scene: Scene, breaches: Breaches) -> list[Finding]:
     above the face: its worst place. Worst first."""
     table = scene.table
     stretch = stretches(table)[breaches.row]
-    keys = np.stack([breaches.owner, breaches.body, stretch], axis=1)
+    bodies = tool_of(scene.cutter, scene.nut).bodies
+    part = np.array([_PARTS.index(body.part) for body in bodies], dtype=np.intp)[breaches.body]
+    keys = np.stack([breaches.owner, part, stretch], axis=1)
     order = np.lexsort((breaches.row, breaches.gap))
     worst: dict[tuple[int, ...], list[int]] = {}
     for index in order.tolist():
@@ -134,5 +143,6 @@ def _mend(scene: Scene, rows: NDArray[np.intp], part: Part, depth: float | None,
             )
     else:
         ways.append("use a cutter that sticks out further")
+        ways += ["raise the dust shoe"] if part is Part.SHOE else []
     ways.append("move the clamp" if code is Code.CLAMP else "keep the cut away from this place")
     return " or ".join(ways)

@@ -1,4 +1,4 @@
-"""A turning cutter as convex bodies in the half plane (r, z) above its tip."""
+"""A turning cutter as simple bodies in the half plane (r, z) above its tip."""
 
 from __future__ import annotations
 
@@ -61,6 +61,54 @@ class Element:
         return np.where((r >= first) & (r <= first + across), z, np.inf)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hollow:
+    """The one part of a cutter that is not convex: the concave quarter round, of a `radius`, of a
+    cutter that rounds an edge; mm, z above the tip.
+
+    From r_low at z_low it sweeps out, upright first and level at last, to r_low + radius at
+    z_low + radius; what is above its curve is cutter, up to that height.
+    Raises ValueError where a length is negative.
+    """
+
+    part_name: str
+    r_low: float
+    z_low: float
+    radius: float
+
+    def __post_init__(self) -> None:
+        lengths = (self.r_low, self.radius)
+        if not all(math.isfinite(length) and length >= 0.0 for length in lengths):
+            raise ValueError(f"{self} is not a quarter round")
+
+    @property
+    def r_high(self) -> float:
+        """Radius of its upper end, mm: the middle of the curve stands under it, at z_low."""
+        return self.r_low + self.radius
+
+    @property
+    def outer_radius(self) -> float:
+        """The largest radius, mm."""
+        return self.r_high
+
+    def height(self, r: FloatArray, clearance: float) -> FloatArray:
+        """Lowest z at radius r of the part grown by the clearance, +inf outside.
+
+        From inside its curve a place is as far from it as the radius exceeds its distance from
+        the curve's middle, so the grown curve is a quarter round about the same middle, until
+        nothing of it is left; from elsewhere one of its two ends is nearest.
+        """
+        low = _disc(r, self.r_low, self.z_low, clearance)
+        high = _disc(r, self.r_high, self.z_low + self.radius, clearance)
+        bottom = np.where(r <= self.r_low, self.z_low - clearance, np.inf)
+        found = np.minimum(np.minimum(low, high), bottom)
+        left = max(self.radius - clearance, 0.0)
+        square = left * left - (self.r_high - r) ** 2
+        curve = self.z_low + np.sqrt(np.maximum(square, 0.0))
+        under = (r >= self.r_low) & (r <= self.r_high)
+        return np.asarray(np.minimum(found, np.where(under, curve, np.inf)), dtype=np.float64)
+
+
 def _disc(r: FloatArray, centre_r: float, centre_z: float, radius: float) -> FloatArray:
     """Lower edge of a disc and of its mirror image at r = 0; the nearer one is the lower."""
     under = radius * radius - (r - centre_r) ** 2
@@ -72,7 +120,7 @@ def _disc(r: FloatArray, centre_r: float, centre_z: float, radius: float) -> Flo
 class Profile:
     """A whole turning cutter: the union of its elements, z = 0 at the tip."""
 
-    elements: tuple[Element, ...]
+    elements: tuple[Element | Hollow, ...]
 
     def only(self, *part_names: str) -> Profile:
         """The cutter with just the parts so named (flutes alone remove stock)."""

@@ -279,11 +279,11 @@ def check_points(table: Table, points: Mapping[str, Point], radius: float, parts
 def check_length(
     table: Table, cutter: Cutter, depth: float, tip: float, *, key: str = "cutter"
 ) -> None:
-    """Reach and flutes against the depth of a cut; `tip` is how deep the tip goes.
+    """Reach, flutes and neck against the depth of a cut; `tip` is how deep the tip goes.
 
     The whole depth counts, even where what lies above was cut before or is wider.
     """
-    show, equal = table.reading.show, TOLERANCES.equal
+    show, equal, neck = table.reading.show, TOLERANCES.equal, cutter.neck
     down = f"the {show(tip)} that this cut goes down"
     if tip > depth:
         down += f" (its point takes {show(tip - depth)} of it)"
@@ -294,11 +294,21 @@ def check_length(
             f"{name} reaches {show(cutter.reach)}, less than {down}: "
             "let it stick out more or take a longer one",
         )
-    elif cutter.flute_length + equal < tip and cutter.shank > cutter.diameter - equal:
+        return
+    thick = cutter.diameter - equal
+    behind, width = ("shank", cutter.shank) if neck is None else ("neck", neck.diameter)
+    if cutter.flute_length + equal < tip and width > thick:
         table.fault(
             key,
-            f"{name} has flutes of {show(cutter.flute_length)}, less than {down}, and its shank "
-            "is no thinner than they are: take longer flutes or a thinner shank",
+            f"{name} has flutes of {show(cutter.flute_length)}, less than {down}, and its {behind} "
+            f"is no thinner than they are: take longer flutes or a thinner {behind}",
+        )
+    elif cutter.shank_from + equal < tip and cutter.shank > thick:
+        table.fault(
+            key,
+            f"{name} has a neck that ends {show(cutter.shank_from)} above its tip, less than "
+            f"{down}, and its shank is no thinner than the flutes: take a longer neck or a thinner "
+            "shank",
         )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from toolpath.job.keys import CUTTERS
+from toolpath.job.keys import CUTTERS, NECK
 from toolpath.job.limits import (
     DRILL_ANGLE,
     FEED,
@@ -16,12 +16,10 @@ from toolpath.job.limits import (
     STEPOVER,
     VEE_ANGLE,
 )
-from toolpath.job.model import Cutter, Machine, Shape
+from toolpath.job.model import Cutter, Machine, Neck, Shape
 from toolpath.job.table import Table
 from toolpath.job.words import number_text
 from toolpath.tolerances import TOLERANCES
-
-_LATER = "round-over"
 
 
 def read_cutter(table: Table, machine: Machine) -> Cutter:
@@ -33,12 +31,14 @@ def read_cutter(table: Table, machine: Machine) -> Cutter:
     shape = _shape(table)
     cutter = _read(table, shape)
     _check_form(table, cutter)
+    _check_lengths(table, cutter)
+    _check_neck(table, cutter)
     _check_machine(table, cutter, machine)
     return cutter
 
 
 def _shape(table: Table) -> Shape | None:
-    shape = table.choice("shape", Shape, later=(_LATER,))
+    shape = table.choice("shape", Shape)
     if shape is not None:
         table.allow(CUTTERS[shape.value])
     return shape
@@ -64,7 +64,16 @@ def _read(table: Table, shape: Shape | None) -> Cutter:
         angle=_angle(table, shape),
         corner_radius=table.length("corner_radius", SIZE) if shape is Shape.BULL else 0.0,
         tip_diameter=table.length("tip_diameter", GAP) if shape is Shape.VEE else 0.0,
+        edge_radius=table.length("radius", SIZE) if shape is Shape.ROUND_OVER else 0.0,
+        neck=_neck(table.table("neck", optional=True)),
     )
+
+
+def _neck(table: Table) -> Neck | None:
+    table.allow(NECK)
+    if table.void:
+        return None
+    return Neck(diameter=table.length("diameter", SIZE), length=table.length("length", SIZE))
 
 
 def _steps(table: Table, shape: Shape | None, diameter: float) -> tuple[float, float]:
@@ -83,12 +92,18 @@ def _angle(table: Table, shape: Shape | None) -> float:
 
 
 def _check_form(table: Table, cutter: Cutter) -> None:
-    """The measures of a cutter among themselves."""
+    """The measures of a cutter's end among themselves."""
     equal, show = TOLERANCES.equal, table.reading.show
     if cutter.corner_radius > cutter.radius + equal:
         table.fault(
             "corner_radius",
             f"{show(cutter.corner_radius)} is more than half the diameter ({show(cutter.radius)})",
+        )
+    elif cutter.edge_radius > cutter.radius + equal:
+        table.fault(
+            "radius",
+            f"{show(cutter.edge_radius)} is more than half the diameter ({show(cutter.radius)}), "
+            "which is the full width above the rounding: measure both",
         )
     elif cutter.tip_diameter >= cutter.diameter:
         table.fault(
@@ -101,6 +116,11 @@ def _check_form(table: Table, cutter: Cutter) -> None:
             f"{show(cutter.flute_length)} is shorter than the cutter's own end, which takes "
             f"{show(cutter.point_length)}: measure both",
         )
+
+
+def _check_lengths(table: Table, cutter: Cutter) -> None:
+    """What a cutter takes at a time against its flutes, and they against its reach."""
+    equal, show = TOLERANCES.equal, table.reading.show
     if cutter.flute_length > cutter.reach + equal:
         table.fault(
             "flute_length",
@@ -115,15 +135,42 @@ def _check_form(table: Table, cutter: Cutter) -> None:
         )
 
 
+def _check_neck(table: Table, cutter: Cutter) -> None:
+    """A neck stands between flutes and shank, no wider than the cutter, and what is above it is
+    no thinner: but for the step behind the flutes a tool never gets thinner upward."""
+    neck, equal, show = cutter.neck, TOLERANCES.equal, table.reading.show
+    if neck is None:
+        return
+    if neck.diameter > cutter.diameter + equal:
+        table.fault(
+            "neck",
+            f"{show(neck.diameter)} is thicker than the cutter ({show(cutter.diameter)}): "
+            "what is thicker is the shank",
+        )
+    elif neck.diameter > cutter.shank + equal:
+        table.fault(
+            "neck",
+            f"{show(neck.diameter)} is thicker than the shank above it ({show(cutter.shank)}): a "
+            "cutter does not get thinner above its neck: measure both, or leave the neck out",
+        )
+    if neck.length <= cutter.flute_length + equal:
+        table.fault(
+            "neck",
+            f"ends {show(neck.length)} above the tip, no further than the flutes "
+            f"({show(cutter.flute_length)}): its length is measured from the tip",
+        )
+    elif neck.length > cutter.reach + equal:
+        table.fault(
+            "neck",
+            f"ends {show(neck.length)} above the tip, more than the reach "
+            f"({show(cutter.reach)}): the nut cannot hold it",
+        )
+
+
 def _check_machine(table: Table, cutter: Cutter, machine: Machine) -> None:
     """What the machine must be able to hold, turn and push."""
-    show, show_feed = table.reading.show, table.reading.show_feed
-    if cutter.shank > machine.nut.diameter + TOLERANCES.equal:
-        table.warn(
-            "shank",
-            f"{show(cutter.shank)} is wider than the collet nut ({show(machine.nut.diameter)}): "
-            "measure both; a shank that is not given is taken as thick as the cutter",
-        )
+    show_feed = table.reading.show_feed
+    _check_holder(table, cutter, machine)
     low, high = machine.spindle
     if cutter.rpm < low or cutter.rpm > high:
         table.fault(
@@ -135,3 +182,21 @@ def _check_machine(table: Table, cutter: Cutter, machine: Machine) -> None:
         if feed > machine.feed_max + TOLERANCES.equal:
             most = show_feed(machine.feed_max)
             table.fault(key, f"{show_feed(feed)} is more than the machine's feed_max ({most})")
+
+
+def _check_holder(table: Table, cutter: Cutter, machine: Machine) -> None:
+    """The nut must go round the shank, and the cutter come out of the shoe."""
+    show, nut = table.reading.show, machine.nut
+    if cutter.shank > nut.diameter + TOLERANCES.equal:
+        wide = f"{show(cutter.shank)} is wider than the collet nut ({show(nut.diameter)})"
+        if table.has("shank"):
+            table.fault("shank", f"{wide}, which cannot hold it: measure both")
+        else:
+            less = "a shank that is not given is taken as thick as the cutter"
+            table.warn("shank", f"{wide}: measure both; {less}")
+    if nut.shoe is not None and nut.shoe.drop >= cutter.reach:
+        table.fault(
+            "reach",
+            f"{show(cutter.reach)} does not come out of the dust shoe, which hangs "
+            f"{show(nut.shoe.drop)} below the nut: let it stick out more or raise the shoe",
+        )

@@ -55,16 +55,17 @@ MACHINE = Keys(
     now=(
         *("travel", "feed_max", "rapid", "acceleration", "spindle", "safe_height", "nut"),
         *("spoilboard", "path_error", "arcs", "decimals", "spindle_wait", "wait_unit", "wait"),
-        "dial",
+        *("dial", "shoe"),
     ),
     later={"canned_cycles": False},
 )
 NUT = Keys(now=("diameter", "height"))
+SHOE = Keys(now=("diameter", "drop"))
 CHECK = Keys(now=("cell", "clearance", "least_floor", "least_wall"))
 
 _CUTTER = (
     *("name", "shape", "diameter", "flutes", "flute_length", "shank", "reach", "rpm"),
-    *("feed", "plunge", "ramp", "stepdown", "stepover"),
+    *("feed", "plunge", "ramp", "stepdown", "stepover", "neck"),
 )
 _CUTTER_LATER: dict[str, object] = {"chip": None}
 CUTTERS = _family(
@@ -75,9 +76,10 @@ CUTTERS = _family(
         "bull": Keys(now=(*_CUTTER, "corner_radius"), later=_CUTTER_LATER),
         "vee": Keys(now=(*_CUTTER, "angle", "tip_diameter"), later=_CUTTER_LATER),
         "drill": Keys(now=(*_CUTTER, "angle"), later=_CUTTER_LATER),
-        "round-over": Keys(now=_CUTTER, later={**_CUTTER_LATER, "radius": None}),
+        "round-over": Keys(now=(*_CUTTER, "radius"), later=_CUTTER_LATER),
     },
 )
+NECK = Keys(now=("diameter", "length"))
 
 PIECE = Keys(
     now=(
@@ -151,8 +153,9 @@ PINS = Keys(now=("cutter", "diameter", "board", "inset", "at", "mark"))
 MEASURED = Keys(now=("size", "thickness"))
 
 ALL: tuple[Keys, ...] = (
-    *(TOP, BLANK, FACES, FACE, MACHINE, NUT, CHECK, PIECE, REPEAT, DRIFT, CLAMP),
+    *(TOP, BLANK, FACES, FACE, MACHINE, NUT, SHOE, CHECK, PIECE, REPEAT, DRIFT, CLAMP),
     *CUTTERS.values(),
+    NECK,
     *SOLIDS.values(),
     *SHAPES.values(),
     *CUTS.values(),

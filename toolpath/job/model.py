@@ -14,6 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from toolpath.drawing.outline import Outline, Region
+from toolpath.job.spindle import Cutter as Cutter
+from toolpath.job.spindle import Neck as Neck
+from toolpath.job.spindle import Nut as Nut
+from toolpath.job.spindle import Shape as Shape
+from toolpath.job.spindle import Shoe as Shoe
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import Unit
 
@@ -40,16 +45,6 @@ class Zero(Enum):
     UPPER_LEFT = "upper-left"
     UPPER_RIGHT = "upper-right"
     CENTRE = "centre"
-
-
-class Shape(Enum):
-    """The form of a cutter's end."""
-
-    FLAT = "flat"
-    BALL = "ball"
-    BULL = "bull"
-    VEE = "vee"
-    DRILL = "drill"
 
 
 class Rule(Enum):
@@ -113,14 +108,6 @@ class Measured:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Nut:
-    """The collet nut above the cutter's reach: a cylinder."""
-
-    diameter: float = 22.0
-    height: float = 18.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Machine:
     """The router. `travel` is the span of x, y and z; `acceleration` mm/s².
 
@@ -153,47 +140,6 @@ class CheckRules:
     clearance: float
     least_floor: float = 0.0
     least_wall: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cutter:
-    """A cutter as it sticks out of the nut. `reach` is the stick-out; `ramp` radians from the
-    horizontal; `stepover` a fraction of the diameter; `angle` (included, radians) of a vee or
-    drill; `corner_radius` of a bull; `tip_diameter` of a vee.
-    """
-
-    name: str
-    shape: Shape
-    diameter: float
-    flutes: int
-    flute_length: float
-    shank: float
-    reach: float
-    rpm: float
-    feed: float
-    plunge: float
-    ramp: float
-    stepdown: float
-    stepover: float
-    angle: float = 0.0
-    corner_radius: float = 0.0
-    tip_diameter: float = 0.0
-
-    @property
-    def radius(self) -> float:
-        """Half the diameter."""
-        return self.diameter / 2.0
-
-    @property
-    def point_length(self) -> float:
-        """Height above the tip at which the full diameter is reached."""
-        if self.shape is Shape.BALL:
-            return self.radius
-        if self.shape is Shape.BULL:
-            return self.corner_radius
-        if self.shape in (Shape.VEE, Shape.DRILL):
-            return float((self.diameter - self.tip_diameter) / 2.0 / np.tan(self.angle / 2.0))
-        return 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from toolpath.drawing.outline import Loop, Region
-from toolpath.job.keys import BLANK, CHECK, CLAMP, FACE, FACES, MACHINE, NUT
+from toolpath.job.keys import BLANK, CHECK, CLAMP, FACE, FACES, MACHINE, NUT, SHOE
 from toolpath.job.limits import (
     ACCELERATION,
     CELL,
@@ -17,6 +17,7 @@ from toolpath.job.limits import (
     DECIMALS_MM,
     FEED,
     GAP,
+    PLACE,
     SECONDS,
     SIZE,
     SPEED,
@@ -28,6 +29,7 @@ from toolpath.job.model import (
     Clamp,
     Machine,
     Nut,
+    Shoe,
     Side,
     TurnOver,
     Zero,
@@ -35,6 +37,7 @@ from toolpath.job.model import (
 from toolpath.job.shapes import Drawn, read_shape
 from toolpath.job.table import Table
 from toolpath.job.words import number_text
+from toolpath.tolerances import TOLERANCES
 from toolpath.units import Unit
 
 _STAND_IN = Region(outer=Loop.of_polygon(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])))
@@ -96,6 +99,7 @@ def read_machine(table: Table) -> Machine:
     spindle = _spindle(table)
     safe_height = table.length("safe_height", SIZE)
     nut = _nut(table.table("nut", optional=True))
+    nut = replace(nut, shoe=_shoe(table.table("shoe", optional=True), nut))
     spoilboard = table.length("spoilboard", GAP, 0.5)
     path_error = table.length("path_error", GAP, 0.02)
     arcs = table.flag("arcs", True)
@@ -177,6 +181,23 @@ def _wait(table: Table) -> tuple[float | None, bool]:
         if pause and table.has(key):
             table.fault(key, 'given together with wait = "pause": leave one of them out')
     return None, False
+
+
+def _shoe(table: Table, nut: Nut) -> Shoe | None:
+    """A dust shoe, which may be absent. Its drop has no default: a shoe taken for higher than it
+    hangs would come too near."""
+    table.allow(SHOE)
+    if table.void:
+        return None
+    shoe = Shoe(diameter=table.length("diameter", SIZE), drop=table.length("drop", PLACE))
+    if shoe.diameter < nut.diameter - TOLERANCES.equal:
+        show = table.reading.show
+        table.fault(
+            "diameter",
+            f"{show(shoe.diameter)} is narrower than the collet nut ({show(nut.diameter)}) that "
+            "it stands round: measure both",
+        )
+    return shoe
 
 
 def read_check(table: Table) -> CheckRules:

@@ -17,7 +17,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.blank.placed import plan_radius
 from toolpath.blank.shadow import shadow
 from toolpath.drawing.outline import Err
-from toolpath.job.model import Cutter, Job, Piece, Side
+from toolpath.job.model import Cutter, Job, Piece, Shoe, Side
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.rings import flat_area
 from toolpath.tolerances import TOLERANCES
@@ -41,7 +41,10 @@ class Away:
     def of(cls, job: Job, face: Side, cutter: Cutter, near: Box) -> Away:
         """Pieces, kept or not, with all their drift, and the clamps of a face; of what reaches
         into the box `near` with that cutter."""
-        reach = max(cutter.radius, job.machine.nut.diameter / 2.0, cutter.shank / 2.0)
+        nut = job.machine.nut
+        reach = max(cutter.radius, nut.diameter / 2.0, cutter.shank / 2.0)
+        if nut.shoe is not None and _shoe_comes_down(job, face, cutter, nut.shoe):
+            reach = max(reach, nut.shoe.diameter / 2.0)
         beyond = job.check.clearance + job.machine.path_error + ALLOWANCES.rapid_above
         close = [piece for piece in job.pieces if _is_near(piece, near, reach + 10.0)]
         clamps = [
@@ -73,6 +76,14 @@ class Away:
             if not area.is_empty:
                 found = np.minimum(found, shapely.distance(area, spots) - need)
         return found
+
+
+def _shoe_comes_down(job: Job, face: Side, cutter: Cutter, shoe: Shoe) -> bool:
+    """Whether the edge of the dust shoe may come near a clamp's top in the deepest cut there is."""
+    deepest = job.blank.thickness + job.blank.thickness_within + job.machine.spoilboard
+    edge = cutter.reach - shoe.drop - deepest - cutter.point_length
+    need = job.check.clearance + job.machine.path_error
+    return any(clamp.face is face and edge < clamp.height + need for clamp in job.clamps)
 
 
 def _is_near(piece: Piece, near: Box, reach: float) -> bool:

@@ -126,8 +126,14 @@ class Crossing:
 
 def _parts(job: Job, cutter: Cutter) -> list[tuple[float, float]]:
     """Radius of each part of a cutter, and how far above the tip it begins."""
-    nut = job.machine.nut.diameter / 2.0
-    return [(cutter.radius, 0.0), (cutter.shank / 2.0, cutter.flute_length), (nut, cutter.reach)]
+    nut, shoe, neck = job.machine.nut, job.machine.nut.shoe, cutter.neck
+    parts = [(cutter.radius, 0.0), (cutter.shank / 2.0, cutter.shank_from)]
+    parts.append((nut.diameter / 2.0, cutter.reach))
+    if neck is not None:
+        parts.append((neck.diameter / 2.0, cutter.flute_length))
+    if shoe is not None:
+        parts.append((shoe.diameter / 2.0, cutter.reach - shoe.drop))
+    return parts
 
 
 def _grown(clamp: Clamp, distance: float) -> BaseGeometry:

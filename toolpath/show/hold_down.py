@@ -35,7 +35,7 @@ def no_go(job: Job, side: Side) -> BaseGeometry:
     collet nut and the clearance need round them."""
     areas = [whole_area(cut) for cut in job.cuts if cut.face is side]
     cutters = [c.diameter for cut in job.cuts for c in cut.cutters]
-    reach = max([job.machine.nut.diameter, *cutters]) / 2.0 + job.check.clearance
+    reach = max([job.machine.nut.widest, *cutters]) / 2.0 + job.check.clearance
     return shapely.buffer(shapely.union_all(areas), reach) if areas else shapely.Polygon()
 
 
@@ -45,7 +45,7 @@ def touch_off(scene: Scene, side: Side) -> tuple[float, float] | None:
     job = scene.job_of(side)
     busy = [whole_area(cut) for cut in job.cuts]
     busy += [grown_footprint(piece) for piece in job.pieces]
-    room = job.machine.nut.diameter / 2.0 + job.check.clearance
+    room = job.machine.nut.widest / 2.0 + job.check.clearance
     busy += [shapely.buffer(clamp_area(c), room) for c in job.clamps if c.face is side]
     free = blank_area(job.blank).difference(shapely.union_all(busy))
     seen = seen_from(job, side)

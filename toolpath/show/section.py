@@ -186,12 +186,16 @@ def _draw_pieces(axes: Axes, data: SectionData, thick: float) -> None:
 
 def _draw_cutter(axes: Axes, data: SectionData) -> None:
     """The turning cutter, see-through, and what of it lies in a grown piece or its band."""
+    if not data.cutter.shoe.is_empty:  # behind the legend, which it may reach
+        add_area(axes, data.cutter.shoe, fc=colours.SHOE, ec=colours.INK, lw=1.1, zorder=2)
     for part, fill in (
         (data.cutter.nut, colours.NUT),
         (data.cutter.shank, colours.SHANK),
+        (data.cutter.neck, colours.SHANK),
         (data.cutter.flutes, colours.FLUTES),
     ):
-        add_area(axes, part, fc=fill, ec=colours.INK, lw=1.1, alpha=0.75, zorder=6)
+        if not part.is_empty:
+            add_area(axes, part, fc=fill, ec=colours.INK, lw=1.1, alpha=0.75, zorder=6)
     if data.target.refused:
         for piece in data.pieces:
             if piece.is_target:
@@ -302,6 +306,9 @@ def _notes(data: SectionData, lengths: Lengths) -> list[_Note]:
             point=(0.7 * right, min((nut_low + nut_top) / 2, nut_low + 4.0)),
         ),
     ]
+    if not data.cutter.shoe.is_empty:
+        _, low, right, _ = data.cutter.shoe.bounds
+        notes.append(_Note(words="dust shoe", point=(0.8 * min(right, data.window[2]), low + 2.0)))
     return notes + _piece_notes(data, lengths)
 
 

@@ -35,6 +35,7 @@ Ends = tuple[tuple[float, float], tuple[float, float]]
 """The two ends of a line in the section, (s, z) each."""
 
 _ROUND_STEPS = 24
+_NONE = shapely.Polygon()
 _EDGE = 1e-3
 """Distance in mm below which a line counts as running straight up the page."""
 
@@ -79,16 +80,19 @@ class PieceCut:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CutterShape:
-    """The cutter as it turns at the place: flutes, shank and nut."""
+    """The cutter as it turns at the place: flutes, neck, shank, nut and dust shoe; neck and shoe
+    are empty where there is none."""
 
     flutes: BaseGeometry
+    neck: BaseGeometry
     shank: BaseGeometry
     nut: BaseGeometry
+    shoe: BaseGeometry
 
     @property
     def whole(self) -> BaseGeometry:
         """All of it."""
-        return shapely.union_all([self.flutes, self.shank, self.nut])
+        return shapely.union_all([self.flutes, self.neck, self.shank, self.nut, self.shoe])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -122,12 +126,19 @@ def cutter_shape(cutter: Cutter, nut: Nut, tip_z: float) -> CutterShape:
     top = max(cutter.flute_length, half[-1][1])
     right = [*half, (cutter.radius, top)]
     ring = [(r, tip_z + z) for r, z in right] + [(-r, tip_z + z) for r, z in reversed(right)]
-    shank, wide = cutter.shank / 2, nut.diameter / 2
-    reach = max(cutter.reach, top)
+    reach, neck, shoe = max(cutter.reach, top), cutter.neck, nut.shoe
+    shank_from = top if neck is None else neck.length
+
+    def post(diameter: float, low: float, high: float) -> BaseGeometry:
+        return shapely.box(-diameter / 2, tip_z + low, diameter / 2, tip_z + high)
+
+    edge = reach if shoe is None else reach - shoe.drop
     return CutterShape(
         flutes=shapely.make_valid(shapely.Polygon(ring)),
-        shank=shapely.box(-shank, tip_z + top, shank, tip_z + reach),
-        nut=shapely.box(-wide, tip_z + reach, wide, tip_z + reach + nut.height),
+        neck=_NONE if neck is None else post(neck.diameter, top, shank_from),
+        shank=post(cutter.shank, shank_from, reach),
+        nut=post(nut.diameter, reach, reach + nut.height),
+        shoe=_NONE if shoe is None else post(shoe.diameter, edge, max(edge, reach + nut.height)),
     )
 
 
@@ -142,6 +153,10 @@ def _half_profile(cutter: Cutter) -> list[tuple[float, float]]:
             turn = np.linspace(0.0, math.pi / 2, _ROUND_STEPS + 1)
             flat = radius - corner
             arc = [(flat + corner * math.sin(t), corner * (1 - math.cos(t))) for t in turn]
+            return [(0.0, 0.0), *arc]
+        case Shape.ROUND_OVER:
+            turn, round_ = np.linspace(0.0, math.pi / 2, _ROUND_STEPS + 1), cutter.edge_radius
+            arc = [(radius - round_ * math.cos(t), round_ * math.sin(t)) for t in turn]
             return [(0.0, 0.0), *arc]
         case Shape.VEE | Shape.DRILL:
             return [(0.0, 0.0), (cutter.tip_diameter / 2, 0.0), (radius, cutter.point_length)]

@@ -87,11 +87,16 @@ def _cutter_facts(cutter: Cutter, machine: Machine, lengths: Lengths) -> list[tu
         shape += f", {round(math.degrees(cutter.angle), 1):g}° point"
     if cutter.shape is Shape.BULL:
         shape += f", corner {lengths.show(cutter.corner_radius)}"
+    if cutter.shape is Shape.ROUND_OVER:
+        shape += f", radius {lengths.show(cutter.edge_radius)}"
+    neck = cutter.neck
+    thin = [] if neck is None else [("neck", lengths.show(neck.diameter))]
     return [
         ("shape", shape),
         ("diameter", lengths.show(cutter.diameter)),
         ("flutes", str(cutter.flutes)),
         ("flute length", lengths.show(cutter.flute_length)),
+        *thin,
         ("shank", lengths.show(cutter.shank)),
         ("stick-out below the nut", lengths.show(cutter.reach)),
         ("speed", _speed(cutter.rpm, machine)),

@@ -28,13 +28,16 @@ CODE_WORDS: dict[Code, str] = {
     Code.RAPID_IN_STOCK: "rapid in material",
     Code.SHANK_IN_STOCK: "shank in material",
     Code.NUT_IN_STOCK: "collet nut in material",
+    Code.SHOE_IN_STOCK: "dust shoe in material",
     Code.TRAVEL: "beyond the machine's travel",
     Code.NOTE: "note",
 }
 PART_WORDS: dict[Part, str] = {
     Part.FLUTES: "flutes",
+    Part.NECK: "neck",
     Part.SHANK: "shank",
     Part.NUT: "collet nut",
+    Part.SHOE: "dust shoe",
 }
 SHAPE_WORDS: dict[Shape, str] = {
     Shape.FLAT: "flat end",
@@ -42,6 +45,7 @@ SHAPE_WORDS: dict[Shape, str] = {
     Shape.BULL: "flat end, rounded corner",
     Shape.VEE: "vee",
     Shape.DRILL: "drill",
+    Shape.ROUND_OVER: "round-over",
 }
 ZERO_WORDS: dict[Zero, str] = {
     Zero.LOWER_LEFT: "lower left corner",
