@@ -78,6 +78,19 @@ def show_mm(value: float, unit: Unit = Unit.MM) -> str:
     return _with_inches(f"{'0' if text == '-0' else text} mm", value, unit)
 
 
+def show_area(mm2: float, unit: Unit = Unit.MM) -> str:
+    """An area (mm²) for a message, small ones to three decimals; in an inch job in square inches,
+    with the square millimetres in brackets."""
+    metric = f"{mm2:.{1 if mm2 >= 1.0 else 3}f} mm²"
+    return metric if unit is Unit.MM else f"{mm2 / unit.mm**2:.4f} in² ({metric})"
+
+
+def show_place(x: float, y: float, unit: Unit = Unit.MM) -> str:
+    """A place of the blank (mm) for a message, in the job's unit."""
+    decimals = 2 if unit is Unit.MM else 3
+    return f"x {x / unit.mm:.{decimals}f} y {y / unit.mm:.{decimals}f}"
+
+
 def _with_inches(metric: str, value: float, unit: Unit) -> str:
     if unit is Unit.MM:
         return metric

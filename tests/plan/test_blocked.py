@@ -51,5 +51,19 @@ def test_tiers_are_asked_one_by_one(shop):
 @pytest.mark.parametrize("word", ["rise", "pillar"])
 def test_what_leaves_nothing_to_cut_is_named(shop, word):
     cut, job = job_of(shop, word, 0.5)
-    with pytest.raises(EntryError, match='cut "cavity": "slab" leaves nothing to cut'):
+    where = '"slab" at x 30.00 y 25.00 comes to 0.5 mm below this face'
+    with pytest.raises(EntryError, match=f'"cavity": nothing is left to cut: {where}.*0 mm is cle'):
         plan_pocket(job, cut)
+
+
+def test_a_floor_that_rises_is_said_though_the_last_cutter_finds_nothing(shop):
+    # The slab lies under all of one circle; the other is clear, and the thin cutter idle in both.
+    _, job = job_of(shop, "rise", 0.5)
+    outline = (circle(30, 25, 12), circle(90, 25, 12))
+    thin = shop.cutter(name="flat 3", diameter=3.0)
+    cut = replace(shop.pocket(*outline, depth=5.0), smaller=(thin,), if_blocked=IfBlocked.RISE)
+    (part,) = plan_pocket(replace(job, cuts=(cut,)), cut)
+    assert 'cutter "flat 3" finds nothing left to take' in part.notes
+    # pi 12² = 452.4 mm² of it stay (elementary).
+    (said,) = [note for note in part.notes if "rises" in note]
+    assert said.startswith('the floor rises over "slab": 452.4 mm² lie above a depth of 5 mm')

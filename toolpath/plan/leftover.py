@@ -20,9 +20,14 @@ from toolpath.plan.regions import Layout
 from toolpath.plan.rings import quad_segments
 from toolpath.plan.tiers import Tier
 from toolpath.plan.work import Work
+from toolpath.units import Unit, show_area, show_mm, show_place
 
 NAMED = 8
 """How many places of a kind are named one by one."""
+SPECK = 0.05
+"""What is smaller, mm², is not named by itself."""
+HAIR = 0.02
+"""What is thinner, mm, joins no places: hairs along a wall."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +57,7 @@ def leftover_of(
 
 
 def _of_tier(work: Work, tier: Tier, layout: Layout, cut: BaseGeometry, last: bool) -> Leftover:
-    radius = min(cutter.radius for cutter in work.cut.cutters)
+    unit, radius = work.job.unit, min(cutter.radius for cutter in work.cut.cutters)
     can = opening(tier.drawn, radius)
     own = can if radius == work.radius else opening(tier.drawn, work.radius)
     risen = layout.risen()
@@ -60,10 +65,11 @@ def _of_tier(work: Work, tier: Tier, layout: Layout, cut: BaseGeometry, last: bo
     slivers = left_standing(standing, risen)
     beyond = parts_beyond(tier.area, can, radius) if last else ()
     if last:
-        notes = _named("left standing", slivers) + _named("too narrow for the cutter", beyond)
+        notes = _named("left standing", slivers, unit)
+        notes += _named("too narrow for the cutter", beyond, unit)
         notes += _of_rise(work, layout, risen, tier.floor)
     else:
-        notes = _for_the_next(slivers, tier)
+        notes = _for_the_next(slivers, tier, unit)
     return Leftover(
         reachable=float(own.area),
         uncut=float(standing.area) + sum(part.area for part in beyond),
@@ -74,9 +80,10 @@ def _of_tier(work: Work, tier: Tier, layout: Layout, cut: BaseGeometry, last: bo
 def _of_rise(work: Work, layout: Layout, risen: BaseGeometry, depth: float) -> tuple[str, ...]:
     if layout.rising is None:
         return ()
+    unit = work.job.unit
     names = " and ".join(f'"{name}"' for name in layout.rising.pieces)
-    area = f"{risen.area:.1f} mm²"
-    notes = [f"the floor rises over {names}: {area} lie above a depth of {-depth:.2f} mm"]
+    lie = f"{show_area(risen.area, unit)} lie above a depth of {show_mm(-depth, unit)}"
+    notes = [f"the floor rises over {names}: {lie}"]
     if work.cut.finish > 0.0:
         notes.append("no last pass along the walls, because the floor rises: cut to size at once")
     return tuple(notes)
@@ -92,25 +99,39 @@ def opening(area: BaseGeometry, radius: float) -> BaseGeometry:
     return can.union(reachable(necks, radius).intersection(area))
 
 
-def _named(what: str, parts: tuple[Polygon, ...]) -> tuple[str, ...]:
-    notes = [f"{what} {_place(part)}: {part.area:.4f} mm²" for part in parts[:NAMED]]
-    if len(parts) > NAMED:
-        rest = sum(part.area for part in parts[NAMED:])
-        notes.append(f"{what} in {len(parts) - NAMED} more places: {rest:.4f} mm²")
+def _named(what: str, parts: tuple[Polygon, ...], unit: Unit) -> tuple[str, ...]:
+    large = [part for part in parts if part.area >= SPECK][:NAMED]
+    notes = [f"{what} at {_place(part, unit)}: {show_area(part.area, unit)}" for part in large]
+    rest = sum(part.area for part in parts) - sum(part.area for part in large)
+    if len(parts) > len(large):
+        places = _places(len(parts) - len(large), "more " if large else "small ")
+        notes.append(f"{what} in {places}: {show_area(rest, unit)}")
     return tuple(notes)
 
 
-def _for_the_next(parts: tuple[Polygon, ...], tier: Tier) -> tuple[str, ...]:
+def _for_the_next(parts: tuple[Polygon, ...], tier: Tier, unit: Unit) -> tuple[str, ...]:
     if not parts:
         return ()
-    area, most = sum(part.area for part in parts), max(parts, key=lambda part: float(part.area))
-    places = "1 place" if len(parts) == 1 else f"{len(parts)} places, most"
-    return (
-        f"left for a thinner cutter at a depth of {-tier.floor:.2f} mm: {area:.2f} mm² in "
-        f"{places} {_place(most)}",
-    )
+    bodies = [body for part in parts for body in _bodies(part)] or list(parts)
+    most = max(bodies, key=lambda part: float(part.area))
+    area = show_area(sum(part.area for part in parts), unit)
+    where = f"at {_place(most, unit)}"
+    many = f"{_places(len(bodies))}, most {where}" if len(bodies) > 1 else f"1 place {where}"
+    depth = show_mm(-tier.floor, unit)
+    return (f"left for a thinner cutter at a depth of {depth}: {area} in {many}",)
 
 
-def _place(part: Polygon) -> str:
-    spot = shapely.point_on_surface(part)
-    return f"at x {spot.x:.2f} y {spot.y:.2f}"
+def _bodies(part: Polygon) -> list[Polygon]:
+    """What is left of it without hairs along the walls, which would join its places."""
+    thick = part.buffer(-HAIR).buffer(HAIR)
+    return [body for body in shapely.get_parts(thick) if body.area > 0.0]
+
+
+def _places(count: int, kind: str = "") -> str:
+    return f"{count} {kind}place" + ("" if count == 1 else "s")
+
+
+def _place(part: Polygon, unit: Unit) -> str:
+    """Where it is widest."""
+    spot = shapely.get_point(shapely.maximum_inscribed_circle(part, tolerance=0.01), 0)
+    return show_place(float(spot.x), float(spot.y), unit)

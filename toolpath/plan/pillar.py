@@ -15,6 +15,7 @@ from toolpath.blank.tooling import profile_of
 from toolpath.job.model import Cutter, IfBlocked, Job, Piece, Pocket, Rule
 from toolpath.plan.tiers import Tier
 from toolpath.tolerances import TOLERANCES
+from toolpath.units import Unit, show_area, show_mm, show_place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -25,12 +26,12 @@ class Pillar:
     area: BaseGeometry = field(repr=False)
     floor: float
 
-    def note(self) -> str:
+    def note(self, unit: Unit) -> str:
         """What is left and where, in words."""
         spot = self.area.representative_point()
         return (
-            f'pillar round "{self.piece.name}" at x {spot.x:.2f} y {spot.y:.2f}: '
-            f"{self.area.area:.1f} mm² left above a depth of {-self.floor:.2f} mm"
+            f'pillar round "{self.piece.name}" at {show_place(spot.x, spot.y, unit)}: '
+            f"{show_area(self.area.area, unit)} left above a depth of {show_mm(-self.floor, unit)}"
         )
 
 

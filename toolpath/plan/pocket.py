@@ -6,15 +6,16 @@ opening, the region shrunk and grown again by the disc's radius (mathematical mo
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection
 from dataclasses import replace
 
 import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from toolpath.blank.placed import page_top
 from toolpath.errors import EntryError
-from toolpath.job.model import Job, Pocket
+from toolpath.job.model import Job, Piece, Pocket
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.blocked import in_the_way
 from toolpath.plan.descend import cut_passes
@@ -32,7 +33,7 @@ from toolpath.plan.rise import RisingFloor
 from toolpath.plan.route import Route
 from toolpath.plan.tiers import Tier, tiers_of
 from toolpath.plan.work import Work
-from toolpath.units import show_mm
+from toolpath.units import show_mm, show_place
 
 
 def plan_pocket(job: Job, cut: Pocket) -> tuple[PlannedCut, ...]:
@@ -47,25 +48,27 @@ def plan_pocket(job: Job, cut: Pocket) -> tuple[PlannedCut, ...]:
     found = [with_pillars(job, cut, cut.cutters, tier) for tier in tiers_of(cut)]
     tiers = tuple(tier for tier, _ in found)
     pillars = tuple(pillar for _, columns in found for pillar in columns)
-    _require_room(cut, tiers, pillars)
+    _require_room(job, cut, tiers, pillars)
     gone = Gone(-cut.below)
     parts: list[PlannedCut] = []
-    notes = [pillar.note() for pillar in pillars]
+    left = Leftover(reachable=0.0, uncut=0.0)
+    notes = [pillar.note(job.unit) for pillar in pillars]
     for cutter in cut.cutters:
         work = Work(job=job, cut=cut, cutter=cutter)
         route = Route.on(job, cut.face, cutter)
         layouts = [layout_of(work, tier) for tier in tiers]
         for layout in layouts:
             _cut_tier(route, work, layout, gone)
+        left = leftover_of(work, tiers, layouts, gone, last=cutter is cut.cutters[-1])
         if route.moves:
-            last = cutter is cut.cutters[-1]
-            parts.append(_part(route, work, leftover_of(work, tiers, layouts, gone, last=last)))
+            parts.append(_part(route, work, left))
         else:
             notes.append(f'cutter "{cutter.name}" finds nothing left to take')
     if not parts:
         names = [name for tier in tiers for name in in_the_way(job, cut, tier)]
-        raise EntryError(_nothing_left(cut, names))
-    return (*parts[:-1], replace(parts[-1], notes=(*parts[-1].notes, *notes)))
+        raise EntryError(_nothing_left(job, cut, names))
+    notes = list(dict.fromkeys([*left.notes, *notes]))
+    return (*parts[:-1], replace(parts[-1], uncut_area=left.uncut, notes=tuple(notes)))
 
 
 def _cut_tier(route: Route, work: Work, layout: Layout, gone: Gone) -> None:
@@ -157,15 +160,28 @@ def _part(route: Route, work: Work, left: Leftover) -> PlannedCut:
     )
 
 
-def _nothing_left(cut: Pocket, names: Iterable[str]) -> str:
-    what = " and ".join(f'"{name}"' for name in dict.fromkeys(names)) or "what is drawn"
+def _nothing_left(job: Job, cut: Pocket, names: Collection[str]) -> str:
+    pieces = [_where(job, cut, piece) for piece in job.pieces if piece.name in names]
+    what = " and ".join(pieces) or "what is drawn"
     return (
-        f'cut "{cut.name}": {what} leaves nothing to cut, with the gap that is needed: move the '
-        "cut, make it wider, or look whether the piece lies as high as the job says"
+        f'cut "{cut.name}": nothing is left to cut: {what}: move the cut, make it wider, or look '
+        "whether the piece lies as high as the job says"
     )
 
 
-def _require_room(cut: Pocket, tiers: tuple[Tier, ...], pillars: tuple[Pillar, ...]) -> None:
+def _where(job: Job, cut: Pocket, piece: Piece) -> str:
+    """A piece, where its middle lies, and how deep the cut may go over its highest place."""
+    unit, top = job.unit, -page_top(job.blank, piece, cut.face)
+    clear = max(0.0, top - job.need(piece))
+    return (
+        f'"{piece.name}" at {show_place(*piece.at, unit)} comes to {show_mm(top, unit)} below this '
+        f"face, drift included, so that over it a depth of {show_mm(clear, unit)} is clear"
+    )
+
+
+def _require_room(
+    job: Job, cut: Pocket, tiers: tuple[Tier, ...], pillars: tuple[Pillar, ...]
+) -> None:
     """Raises EntryError where no cutter fits into a tier."""
     thinnest = min(cut.cutters, key=lambda cutter: cutter.radius)
     for tier in tiers:
@@ -174,7 +190,7 @@ def _require_room(cut: Pocket, tiers: tuple[Tier, ...], pillars: tuple[Pillar, .
             continue
         names = [each.piece.name for each in pillars if each.floor == tier.floor]
         if names:
-            raise EntryError(_nothing_left(cut, names))
+            raise EntryError(_nothing_left(job, cut, names))
         widest = max((_width(part) for part in polygons_of(tier.area)), default=0.0)
         raise EntryError(
             f'cut "{cut.name}": the {show_mm(thinnest.diameter)} cutter "{thinnest.name}" '
