@@ -185,7 +185,7 @@ def test_speeds_and_stops(run):
     [
         ("", "G0 X0 Y0 Z0\nG1 X1\nX2", "a feed move with the spindle off"),
         ("M3 S500", "G0 X0 Y0 Z0\nG1 X1 M5", "a feed move with the spindle off"),
-        ("M3 S500", "M6\nG0 X0 Y0 Z0\nG1 X1", "a feed move with the spindle off"),
+        ("M3 S500", "T1 M6\nG0 X0 Y0 Z0\nG1 X1", "a feed move with the spindle off"),
         ("M4 S500", "G0 X0 Y0 Z0\nG1 X1", "a feed move with the spindle turning backwards (M4)"),
         ("M3", "G0 X0 Y0 Z0\nG1 X1", "a feed move with no spindle speed (S) in force"),
         ("M3 S0", "G0 X0 Y0 Z0\nG1 X1", "a feed move with no spindle speed (S) in force"),
@@ -201,7 +201,8 @@ def test_one_cutter_only(run, refused):
     # NISTIR 6556 3.6.3, 3.7.3; a program is judged with one cutter.
     assert len(run("T2\nM6\nG0 X1\nT2").moves) == 1
     assert "second cutter" in refused("T1 M6\nT2").reason
-    assert "second cutter" in refused("T1 M6\nG0 X1\nM6").reason
+    assert "second cutter" in refused("T1\nG0 X1\nM6").reason
+    assert "second cutter" in refused("M6\nG0 X1\nM6").reason
     assert "second cutter" in refused("G0 X1\nT3 M6").reason
 
 
