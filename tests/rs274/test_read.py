@@ -49,7 +49,7 @@ def test_a_program_may_stand_between_two_percent_lines(fence):
 )
 def test_a_program_without_an_end_may_be_cut_off(text):
     # NISTIR 6556 3.1: neither M2, M30 nor a pair of %; or a first % without a second.
-    with pytest.raises(ProgramError, match="cut off|M without a number"):
+    with pytest.raises(ProgramError, match=r"cut off|M without a number"):
         read(text)
 
 
