@@ -14,7 +14,6 @@ NEAR = 1e-7
 """What sums of increments and rounding may differ by, mm; less than any decimal written."""
 
 
-
 @given(programs())
 def test_the_reader_agrees_with_a_slow_one(lines):
     text = spelt(lines)

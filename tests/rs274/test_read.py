@@ -175,6 +175,12 @@ def test_semicolons_are_noted_with_their_number():
     ]
 
 
+def test_an_error_shows_nothing_that_a_terminal_obeys():
+    with pytest.raises(ProgramError) as caught:
+        read("G0 X1 \x1b[31m\x9b2J\u202e\nM2\n")
+    assert str(caught.value).isprintable()
+
+
 def test_the_error_tells_line_word_and_reason():
     with pytest.raises(ProgramError) as caught:
         read(f"{BODY}G28 Z0\nM2\n")

@@ -6,7 +6,9 @@ from hypothesis import strategies as st
 
 LENGTHS = st.integers(-400000, 400000).map(lambda n: n / 10000)
 SIZES = st.integers(1, 200000).map(lambda n: n / 10000)
-PLANES = st.sampled_from([("G17", "XY", "IJ", "Z"), ("G18", "ZX", "KI", "Y"), ("G19", "YZ", "JK", "X")])
+PLANES = st.sampled_from(
+    [("G17", "XY", "IJ", "Z"), ("G18", "ZX", "KI", "Y"), ("G19", "YZ", "JK", "X")]
+)
 
 
 def word(letter, number):
@@ -33,12 +35,12 @@ def arc(draw):
         end = [0.0, 0.0]
     absolute = draw(st.booleans())
     shift = [start[axis] if absolute else 0.0 for axis in flat]
-    words = [word(axis, e + s) for axis, e, s in zip(flat, end, shift)]
+    words = [word(axis, e + s) for axis, e, s in zip(flat, end, shift, strict=True)]
     if turn and draw(st.booleans()) and abs(turn - math.pi) > 0.3 and turn < 5:
         aim = [word("R", radius if turn < math.pi else -radius)]
         code = "G3"
     else:
-        aim = [word(letter, value) for letter, value in zip(centre, offset)]
+        aim = [word(letter, value) for letter, value in zip(centre, offset, strict=True)]
         code = draw(st.sampled_from(["G2", "G3"]))
     rise = [word(normal, draw(LENGTHS))] if draw(st.booleans()) else []
     go = ["G21", "G90", "G0", *(word(axis, value) for axis, value in start.items())]

@@ -23,7 +23,7 @@ class Path:
     turn: float = 0.0
 
     def at(self, t):
-        place = [a + (b - a) * t for a, b in zip(self.start, self.end)]
+        place = [a + (b - a) * t for a, b in zip(self.start, self.end, strict=True)]
         if self.flat:
             i, j = self.flat
             arm = complex(self.start[i], self.start[j]) - self.centre

@@ -172,6 +172,7 @@ class Machine:
             self.habits.meet(Habit.CHANGE_WITHOUT_TOOL, line.number)
         modes.in_spindle = modes.tool
         modes.spindle = 5
+        self._spindle_noted = False
 
     # Step 10: G4.
 

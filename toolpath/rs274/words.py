@@ -72,10 +72,10 @@ def split_line(text: str, number: int) -> Line:
         For anything that the grammar does not expressly allow, with what and why.
     """
     bare = Line(number, text, ())
-    if len(text) > LINE_LIMIT:
-        raise bare.fault(f"more than {LINE_LIMIT} characters on one line, which are the most")
     if _CONTROL.search(text):
         raise bare.fault("a control character; a program is plain text")
+    if len(text) > LINE_LIMIT:
+        raise bare.fault(f"more than {LINE_LIMIT} characters on one line, which are the most")
     parts, semicolon = _outside_comments(bare)
     head = _compact(bare, parts[0])
     deleted = head.startswith("/")
