@@ -8,8 +8,19 @@ from toolpath.units import Unit
 
 @pytest.mark.parametrize(
     ("name", "value"),
-    [("unit", Unit.INCH), ("plane", ZX), ("zero", 550), ("absolute", False), ("to_start", False)]
-    + [("motion", 0), ("feed", 5.0), ("rpm", 5.0), ("spindle", 3), ("tool", 1), ("in_spindle", 1)],
+    [
+        ("unit", Unit.INCH),
+        ("plane", ZX),
+        ("zero", 550),
+        ("absolute", False),
+        ("to_start", False),
+        ("motion", 0),
+        ("feed", 5.0),
+        ("rpm", 5.0),
+        ("spindle", 3),
+        ("tool", 1),
+        ("in_spindle", 1),
+    ],
 )
 def test_a_copy_tells_any_change(name, value):
     modes = Modes(unit=Unit.MM)

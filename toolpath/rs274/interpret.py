@@ -36,6 +36,10 @@ judged."""
 MADE_LIMIT = 1_000_000
 """Most moves that a program may have beyond one a line: repeats, pecks and chords of arcs."""
 
+_AXES = frozenset("XYZ")
+_FIRST, _FIRST_AND_WAIT = frozenset("FST"), frozenset("FSTP")
+"""Words that are used before any motion."""
+
 _NOWHERE = (math.nan, math.nan)
 _ASSUMED = (
     (Group.PLANE, "G17 (XY plane)"),
@@ -74,15 +78,15 @@ class Machine:
         self._words_first(line, values)
         if m:
             self._switches(line, m)
-        used = {"F", "S", "T"}
+        used = _FIRST
         if g:
             if g.get(Group.ACTION) == DWELL:
                 self._dwell(line, values)
-                used.add("P")
+                used = _FIRST_AND_WAIT
             self._modes(line, g)
-        used |= self._move(block)
+        moved = self._move(block)
         for letter in values:
-            if letter not in used:
+            if letter not in moved and letter not in used:
                 raise line.fault(_left_over(letter))
         if m:
             self._stop(m.get(Group.STOPPING))
@@ -230,7 +234,7 @@ class Machine:
 
     # Step 20: motion.
 
-    def _move(self, block: Block) -> set[str]:
+    def _move(self, block: Block) -> frozenset[str]:
         """Carry out the motion of a line, if any; the letters it used."""
         modes, asked = self.modes, block.g.get(Group.MOTION)
         if asked is not None:
@@ -238,12 +242,12 @@ class Machine:
                 modes.sticky = None
             modes.motion = asked
         axes = [axis for axis in "XYZ" if axis in block.values]
-        to_machine = block.g.get(Group.ACTION) == MACHINE_ZERO
+        to_machine = bool(block.g) and block.g.get(Group.ACTION) == MACHINE_ZERO
         if not axes:
             if to_machine or (asked is not None and asked != CANCEL):
                 code = asked if asked is not None and not to_machine else MACHINE_ZERO
                 raise block.line.fault(f"G{code // 10} without X, Y or Z")
-            return set()
+            return frozenset()
         if modes.motion is None:
             raise block.line.fault(f"{axes[0]} with no motion (G0, G1, G2, G3) in force")
         if modes.motion == CANCEL:
@@ -257,17 +261,17 @@ class Machine:
         end = self._target(block)
         if modes.motion == RAPID:
             self._add(Kind.RAPID, end, _NOWHERE, 0.0, 0.0, block.line)
-            return {"X", "Y", "Z"}
+            return _AXES
         return self._feed_move(block, end)
 
     def _target(self, block: Block) -> Point:
         """Where the line goes: words given, other axes as they are."""
-        scale, values = self.modes.unit.mm, block.values
+        scale, values, absolute = self.modes.unit.mm, block.values, self.modes.absolute
         end = list(self._place)
         for index, axis in enumerate("XYZ"):
             if axis in values:
                 step = values[axis] * scale
-                if not self.modes.absolute:
+                if not absolute:
                     if math.isnan(end[index]):
                         raise block.line.fault(
                             f"{axis} as an increment (G91) from an unknown place; "
@@ -277,7 +281,7 @@ class Machine:
                 end[index] = step
         return (end[0], end[1], end[2])
 
-    def _to_machine(self, block: Block, axes: list[str]) -> set[str]:
+    def _to_machine(self, block: Block, axes: list[str]) -> frozenset[str]:
         """G53: where it ends is not known, which is no news on an axis that never was known."""
         if self.modes.motion not in (RAPID, FEED):
             raise block.line.fault("G53 without G0 or G1 in force")
@@ -291,9 +295,9 @@ class Machine:
         if self.modes.motion == FEED:
             kind, feed = Kind.LINE, self._feed_in_force(block.line)
         self._add(kind, self._place, _NOWHERE, 0.0, feed, block.line)
-        return {"X", "Y", "Z"}
+        return _AXES
 
-    def _drill(self, block: Block) -> set[str]:
+    def _drill(self, block: Block) -> frozenset[str]:
         modes, line = self.modes, block.line
         if block.g.get(Group.ACTION) == DWELL:
             raise line.fault("G4 and a drilling cycle on one line: give the wait a line of its own")
@@ -310,7 +314,7 @@ class Machine:
             self._add(kind, end, _NOWHERE, 0.0, feed if kind is Kind.LINE else 0.0, line)
         self.dwell_seconds += cycle.sticky.wait * self._wait_unit * cycle.repeats
         modes.sticky = cycle.sticky
-        return set(cycle.used)
+        return cycle.used
 
     def _feed_in_force(self, line: Line) -> float:
         if not self.modes.feed:
@@ -318,17 +322,17 @@ class Machine:
         self._note_spindle(line)
         return self.modes.feed
 
-    def _feed_move(self, block: Block, end: Point) -> set[str]:
+    def _feed_move(self, block: Block, end: Point) -> frozenset[str]:
         feed, line = self._feed_in_force(block.line), block.line
         if self.modes.motion == FEED:
             self._add(Kind.LINE, end, _NOWHERE, 0.0, feed, line)
-            return {"X", "Y", "Z"}
+            return _AXES
         arc, plane = self._arc(block, end), self.modes.plane
         if plane is XY:
             self._add(Kind.ARC, end, arc.centre, arc.sweep, feed, line)
         else:
             self._in_chords(end, arc, feed, line)
-        return {"X", "Y", "Z", "R", *plane.centre_words}
+        return plane.arc_words
 
     def _in_chords(self, end: Point, arc: Arc, feed: float, line: Line) -> None:
         """An arc outside the XY plane as straight moves."""
@@ -369,22 +373,25 @@ class Machine:
 
     def _can_arc(self, block: Block) -> None:
         """Refuse arcs whose words or whose start do not say where they run."""
-        values, line, plane = block.values, block.line, self.modes.plane
-        name = "G2" if self.modes.motion == CLOCKWISE else "G3"
-        one, other = sorted(plane.words)
-        centre = ", ".join(sorted(plane.centre_words))
-        if one not in values and other not in values:
-            raise line.fault(f"{name} without {one} or {other}")
-        by_centre = any(word in values for word in plane.centre_words)
-        if "R" in values and by_centre:
-            raise line.fault(f"{name} with both R and a centre ({centre})")
-        if "R" not in values and not by_centre:
-            raise line.fault(f"{name} without a centre ({centre}) or R")
-        if math.isnan(math.fsum(plane.flat(self._place))):
-            raise line.fault(f"{name} from an unknown place; give {one} and {other} before")
-        third = plane.normal_word
-        if third in values and math.isnan(self._place[plane.normal]):
-            raise line.fault(f"{name} with {third} from an unknown {third}; give {third} before")
+        values, plane, place = block.values, self.modes.plane, self._place
+        wrong = ""
+        first, second = plane.centre_words
+        by_centre = first in values or second in values
+        if plane.words[0] not in values and plane.words[1] not in values:
+            wrong = "without {0} or {1}"
+        elif "R" in values and by_centre:
+            wrong = "with both R and a centre ({2})"
+        elif "R" not in values and not by_centre:
+            wrong = "without a centre ({2}) or R"
+        elif math.isnan(place[plane.first]) or math.isnan(place[plane.second]):
+            wrong = "from an unknown place; give {0} and {1} before"
+        elif plane.normal_word in values and math.isnan(place[plane.normal]):
+            wrong = "with {3} from an unknown {3}; give {3} before"
+        if wrong:
+            name = "G2" if self.modes.motion == CLOCKWISE else "G3"
+            centre = ", ".join(sorted(plane.centre_words))
+            what = wrong.format(*sorted(plane.words), centre, plane.normal_word)
+            raise block.line.fault(f"{name} {what}")
 
     def _add(
         self,

@@ -19,23 +19,17 @@ Pair = tuple[float, float]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plane:
-    """A plane by the numbers of its axes (x 0, y 1, z 2) and the words of an arc's centre."""
+    """A plane by the numbers of its axes (x 0, y 1, z 2); `words` and `normal_word` are their
+    letters, `centre_words` those of an arc's centre, `arc_words` all that an arc may have."""
 
     name: str
+    words: tuple[str, str]
+    normal_word: str
     first: int
     second: int
     normal: int
     centre_words: tuple[str, str]
-
-    @property
-    def words(self) -> tuple[str, str]:
-        """Letters of the two axes in the plane."""
-        return "XYZ"[self.first], "XYZ"[self.second]
-
-    @property
-    def normal_word(self) -> str:
-        """Letter of the axis square to the plane."""
-        return "XYZ"[self.normal]
+    arc_words: frozenset[str]
 
     def flat(self, place: Point) -> Pair:
         """A place seen in the plane."""
@@ -48,9 +42,21 @@ class Plane:
         return found[0], found[1], found[2]
 
 
-XY = Plane(name="XY", first=0, second=1, normal=2, centre_words=("I", "J"))
-ZX = Plane(name="XZ", first=2, second=0, normal=1, centre_words=("K", "I"))
-YZ = Plane(name="YZ", first=1, second=2, normal=0, centre_words=("J", "K"))
+def _plane(first: int, second: int, normal: int) -> Plane:
+    centre = "IJK"[first], "IJK"[second]
+    return Plane(
+        name="".join(sorted("XYZ"[first] + "XYZ"[second])),
+        words=("XYZ"[first], "XYZ"[second]),
+        normal_word="XYZ"[normal],
+        first=first,
+        second=second,
+        normal=normal,
+        centre_words=centre,
+        arc_words=frozenset(("X", "Y", "Z", "R", *centre)),
+    )
+
+
+XY, ZX, YZ = _plane(0, 1, 2), _plane(2, 0, 1), _plane(1, 2, 0)
 
 PLANES: Mapping[int, Plane] = {170: XY, 180: ZX, 190: YZ}
 """Planes by ten times their G code."""
