@@ -203,9 +203,10 @@ class Machine:
             modes.absolute = g[Group.DISTANCE] == 900
         if Group.CYCLE_RETURN in g:
             modes.to_start = g[Group.CYCLE_RETURN] == 980
-        if not _STICKY.isdisjoint(g):
+        if modes.sticky is not None and not _STICKY.isdisjoint(g):
             modes.sticky = None
-        modes.stated |= g.keys() - {Group.ACTION}
+        if not modes.stated.issuperset(g):
+            modes.stated |= g.keys() - {Group.ACTION}
 
     def _set_unit(self, line: Line, unit: Unit) -> None:
         """Change the unit. A feed given before any unit was in force is one in the new unit;
