@@ -53,13 +53,15 @@ class DrawingError(KeepclearError):
 class ProgramError(KeepclearError):
     """A program that cannot be read or judged.
 
-    `line` counts from 1 (0: the program as a whole), `text` is the line as it stands.
+    `line` counts from 1 (0: the program as a whole), `text` is the line as it stands; the
+    message shows the first of it, without what a terminal would take for an order.
     """
 
     def __init__(self, reason: str, *, line: int = 0, text: str = "") -> None:
         self.reason, self.line, self.text = reason, line, text
         place = f"line {line}: " if line else ""
-        quoted = f' in "{text.strip()[:60]}"' if text.strip() else ""
+        shown = "".join(letter if letter.isprintable() else "?" for letter in text.strip()[:60])
+        quoted = f' in "{shown}"' if shown else ""
         super().__init__(f"{place}{reason}{quoted}")
 
 

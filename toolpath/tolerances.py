@@ -39,6 +39,10 @@ class Tolerances:
     arc_radius_inch: float = 0.0002
     """The same in inches, in inch programs; not the same length (NISTIR 6556, 3.5.3.2)."""
 
+    arc_chord: float = 0.0005
+    """Largest distance of an arc outside the XY plane (G18, G19) from the straight moves that the
+    reader makes of it. The check asks for this much more room: errs towards refusing."""
+
     planner_margin: float = 0.03
     """What the planner keeps beyond the clearance, so that rounding never turns a plan down."""
 

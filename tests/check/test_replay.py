@@ -213,3 +213,44 @@ def test_a_rehearsal_is_judged_in_the_air(kit):
     assert found.code is Code.TRAVEL
     with pytest.raises(InternalError, match="below the face"):
         judge_rehearsal(job, program=kit.read(*CLEAR), **rehearsed)
+
+
+def dip(lowest):
+    """A half turn of radius 8 in XZ over the middle of the cylinder, down to a height."""
+    return ["F600", f"G0 X52 Y40 Z{lowest + 8:.3f}", "G18 G2 X68 I8", "G17 G0 Z5"]
+
+
+@pytest.mark.parametrize(
+    ("lowest", "verdict"),
+    [
+        (-6.9, Verdict.CLEAR),
+        (-6.979, Verdict.CLEAR),
+        (-6.98, Verdict.REFUSED),  # 1.02 is kept, but chords ask for 0.0005 more
+        (-7.1, Verdict.REFUSED),
+    ],
+)
+def test_an_arc_in_another_plane_is_judged_all_along(kit, job, lowest, verdict):
+    # NISTIR 6556 3.5.3: in G18 clockwise goes from -x by -z to +x. The top lies at Z-8.
+    report = judge(kit, job, *dip(lowest)).report
+    assert report.verdict is verdict
+    assert (report.arcs, report.moves) == (1, 3)
+    assert report.feed_length == pytest.approx(8 * np.pi, rel=1e-4)
+    assert report.bounds[0][2] == pytest.approx(lowest, abs=5e-4)
+    line = judge(kit, job, "F600", "G0 X52 Y40 Z5", "G1 Z-6.98", "X68", "G0 Z5").report
+    assert line.verdict is Verdict.CLEAR
+
+
+@pytest.mark.parametrize("cycle", ["G81", "G82 P1", "G83 Q2"])
+@pytest.mark.parametrize("back", ["G98", "G99"])
+def test_drilling_cycles_in_stock(kit, job, cycle, back):
+    # NISTIR 6556 3.5.16. The cylinder's top lies at Z-8 about (60, 40), 12 wide each way.
+    head = ["F300", "G0 X20 Y20 Z5"]
+    fresh = Stock.fresh(job)
+    clear = [*head, f"{back} {cycle} X20 Y20 Z-12 R1", "X95 Y60", "G80", "G0 Z5"]
+    assert judge(kit, job, *clear, stock=fresh).report.verdict is Verdict.CLEAR
+    deep = [*head, f"{back} {cycle} X20 Y20 Z-12 R1", "X60 Y40", "G80", "G0 Z5"]
+    report = judge(kit, job, *deep, stock=fresh).report
+    assert {f.code for f in report.findings if f.refuses} == {Code.PIECE}
+    low = [*head, f"{back} {cycle} X20 Y20 Z-12 R-3", "X95 Y60", "G80", "G0 Z5"]
+    report = judge(kit, job, *low, stock=fresh).report
+    assert Code.RAPID_IN_STOCK in {f.code for f in report.findings if f.refuses}

@@ -185,7 +185,7 @@ def test_speeds_and_stops(run):
     [
         ("", "G0 X0 Y0 Z0\nG1 X1\nX2", "a feed move with the spindle off"),
         ("M3 S500", "G0 X0 Y0 Z0\nG1 X1 M5", "a feed move with the spindle off"),
-        ("M3 S500", "M6\nG0 X0 Y0 Z0\nG1 X1", "a feed move with the spindle off"),
+        ("M3 S500", "T1 M6\nG0 X0 Y0 Z0\nG1 X1", "a feed move with the spindle off"),
         ("M4 S500", "G0 X0 Y0 Z0\nG1 X1", "a feed move with the spindle turning backwards (M4)"),
         ("M3", "G0 X0 Y0 Z0\nG1 X1", "a feed move with no spindle speed (S) in force"),
         ("M3 S0", "G0 X0 Y0 Z0\nG1 X1", "a feed move with no spindle speed (S) in force"),
@@ -201,7 +201,8 @@ def test_one_cutter_only(run, refused):
     # NISTIR 6556 3.6.3, 3.7.3; a program is judged with one cutter.
     assert len(run("T2\nM6\nG0 X1\nT2").moves) == 1
     assert "second cutter" in refused("T1 M6\nT2").reason
-    assert "second cutter" in refused("T1 M6\nG0 X1\nM6").reason
+    assert "second cutter" in refused("T1\nG0 X1\nM6").reason
+    assert "second cutter" in refused("M6\nG0 X1\nM6").reason
     assert "second cutter" in refused("G0 X1\nT3 M6").reason
 
 
@@ -380,3 +381,61 @@ def test_published_contours(run, text, perimeter, area):
     sweep = moves.sweep[arcs]
     segments = 0.5 * np.sum(radius**2 * (sweep - np.sin(sweep)))
     assert chords + segments == pytest.approx(-area, abs=1e-9)
+
+
+# Zeros, G53, and habits.
+
+
+@pytest.mark.parametrize("code", ["G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3"])
+def test_one_zero_whatever_its_number(run, refused, code):
+    # NISTIR 6556 3.5.13; where the zeros lie to one another is stored in the machine.
+    program = run(f"{code}\nG0 X1 Y1 Z1\n{code} X2")
+    assert at(program) == [2, 1, 1]
+    assert messages(program) == [f"the zero of {code} is taken as that of the job"]
+    assert "one zero" in refused(f"G0 X1\n{code} X2").reason
+    assert "one zero" in refused(f"{code} G0 X1\nG54 X2").reason
+    assert "one zero" in refused(f"G0 X1\n{code} X2", head="G21 G17 G90 G94\n").reason
+
+
+def test_the_machines_own_zero_before_a_place_is_known(run, refused):
+    # NISTIR 6556 3.5.12: needs G0 or G1, not modal; where it ends is not known.
+    program = run("G53 G0 Z0\nG0 X1 Y1 Z1")
+    np.testing.assert_array_equal(program.moves.end[0], [UNKNOWN] * 3)
+    assert at(program) == [1, 1, 1]
+    np.testing.assert_array_equal(at(run("G0 Z5\nG53 X0 Y0")), [UNKNOWN, UNKNOWN, 5])
+    for body in ("G0 X1 Y1 Z1\nG53 Z0", "G0 Z5\nG53 G1 Z0", "G91\nG90 G0 Z5\nG53 X0 Z0"):
+        assert "before the first Z" in refused(body).reason
+    for body in ("G53 X0", "G0 X0 Y0 Z0\nG2 X2 I1\nG53 X0", "G80\nG53 X0", "G53 G81 X1 Z0 R1"):
+        refused(body)
+    for body in ("G0 Z5\nG53", "G53 G0", "G0 G53 I1 X0", "G53 G4 P1 G0 X0"):
+        refused(body)
+    assert "no feed" in refused("G53 G1 Z0", head="G21 G17 G90 G94 G54\n").reason
+
+
+@pytest.mark.parametrize(
+    ("body", "message"),
+    [
+        ("M6", "M6 with no cutter chosen (T): read as no change"),
+        ("T1 M6\nG0 X1\nM6", "M6 with the cutter that is in already: read as no change"),
+        ("T1 M6\nG0 X1\nT1 M6", "M6 with the cutter that is in already: read as no change"),
+        ("M49", "M49 takes the feed override away from whoever stands at the machine"),
+        (
+            "N123456 G0 X1",
+            "a line number of more than 5 digits, the most in the standard: passed over",
+        ),
+        (
+            "G91.1\nG0 X1\nG91.1",
+            "G91.1 read: arc centres from the arc's start, as ever (2 times)",
+        ),
+    ],
+)
+def test_habits_are_noted(run, body, message):
+    # Common practice, no source.
+    assert messages(run(body)) == [message]
+
+
+def test_m6_stops_the_spindle_each_time(run):
+    # NISTIR 6556 3.6.3.
+    program = run("T1 M6\nM3\nG0 X0 Y0 Z0\nG1 X1\nM6\nX2")
+    assert [note.line for note in program.notes] == [7, 8]
+    assert messages(program)[-1] == "a feed move with the spindle off"

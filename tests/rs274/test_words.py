@@ -3,6 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from toolpath.errors import ProgramError
+from toolpath.rs274.habits import Habit
 from toolpath.rs274.words import split_line
 
 
@@ -45,10 +46,17 @@ def test_line_numbers(text, label):
     assert split_line(text, 1).label == label
 
 
-@pytest.mark.parametrize("text", ["N000009 G1", "N-1 G1", "N1.0 G1", "N+1", "N100000"])
+@pytest.mark.parametrize("text", ["N-1 G1", "N1.0 G1", "N+1", "N1."])
 def test_wrong_line_numbers(text):
-    # NISTIR 6556 3.3.1: unsigned, at most five digits; 000009 has six.
+    # NISTIR 6556 3.3.1: unsigned digits.
     assert "line number" in reason(text)
+
+
+@pytest.mark.parametrize("text", ["N000009 G1", "N100000 G1", "N" + "9" * 250])
+def test_long_line_numbers_are_a_habit(text):
+    # NISTIR 6556 3.3.1: at most five digits, 000009 has six; longer ones are common practice.
+    assert split_line(text, 1).habits == (Habit.LONG_LABEL,)
+    assert split_line("N99999 G1", 1).habits == ()
 
 
 @pytest.mark.parametrize("text", ["G1 N10 X1", "(note) N10 G1", "N1 N2"])
@@ -121,6 +129,23 @@ def test_what_is_not_read(text):
     reason(text)
 
 
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("#3=15", "parameter"),
+        ("G1 X#3", "parameter"),
+        ("G1 X-#3", "parameter"),
+        ("X[1+1]", "expression"),
+        ("X SIN[30]", "expression"),
+        ("X1E-05", "exponent"),
+        ("G1 X", "X without a number"),
+        ("G1 X-", "X without a number"),
+    ],
+)
+def test_why_it_is_not_read(text, word):
+    assert word in reason(text)
+
+
 def test_comments_may_stand_anywhere_between_words():
     # NISTIR 6556 3.3.4, 3.3.6.
     assert words("(a) G1 (b; c) X1 (MSG, d) Y2 (e)") == [("G", 1.0), ("X", 1.0), ("Y", 2.0)]
@@ -156,7 +181,7 @@ def test_control_characters(text):
 def test_a_semicolon_begins_a_comment():
     # Not in the standard: a common habit of small controllers, common practice, no source.
     line = split_line("G1 X1 ; (open, Z-50 ) # é", 1)
-    assert line.semicolon
+    assert line.habits == (Habit.SEMICOLON,)
     assert [word.text for word in line.words] == ["G1", "X1"]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,6 +62,11 @@ class Obstacles:
     def needs(self) -> FloatArray:
         """(owners,) the gap to keep to each, less the noise of floating point."""
         return np.array([owner.need for owner in self.owners], dtype=np.float64) - EQUAL
+
+    def wider(self, by: float) -> Obstacles:
+        """The same with `by` mm more to keep to each, for moves that stray from the real path."""
+        owners = tuple(replace(owner, need=owner.need + by) for owner in self.owners)
+        return replace(self, owners=owners) if by else self
 
     @property
     def top(self) -> float:

@@ -68,7 +68,8 @@ def judge_program(
     solids and the planner's height fields disagree.
     """
     table = judged_moves(program.moves)
-    frame, obstacles = frame_of(job, side), checked_obstacles(job, side)
+    frame = frame_of(job, side)
+    obstacles = checked_obstacles(job, side).wider(program.chord_error)
     scene = Scene(
         table=table,
         obstacles=obstacles,
@@ -103,7 +104,8 @@ def judge_rehearsal(
     """
     if not in_air(program.moves):
         raise InternalError("a rehearsal that goes below the face")
-    table, obstacles = judged_moves(program.moves), checked_obstacles(job, side)
+    table = judged_moves(program.moves)
+    obstacles = checked_obstacles(job, side).wider(program.chord_error)
     scene = Scene(
         table=table,
         obstacles=obstacles,
@@ -200,8 +202,8 @@ def _report(job: Job, program: Program, found: list[Finding], nearest: Approach)
         bounds=_bounds(table.take(feeding)),
         feed_length=float(lengths[feeding].sum()),
         rapid_length=float(lengths[~feeding].sum()),
-        arcs=int((table.kind == Kind.ARC).sum()),
-        moves=len(table),
+        arcs=int((table.kind == Kind.ARC).sum()) + program.arcs_in_chords,
+        moves=len(table) - program.chords + program.arcs_in_chords,
         seconds=float(np.nansum(spent)) + program.dwell_seconds,
         pieces_checked=sum(piece.rule is Rule.KEEP for piece in job.pieces),
     )

@@ -37,15 +37,17 @@ class Group(Enum):
     COOLANT = "coolant (M group 8)"
     OVERRIDES = "overrides (M group 9)"
 
+    __hash__ = object.__hash__  # members are one of each; hashing names takes longer
+
 
 _G: Mapping[int, Group] = {
-    **dict.fromkeys((0, 10, 20, 30, 800), Group.MOTION),
-    40: Group.ACTION,
-    170: Group.PLANE,
+    **dict.fromkeys((0, 10, 20, 30, 800, 810, 820, 830), Group.MOTION),
+    **dict.fromkeys((40, 530), Group.ACTION),
+    **dict.fromkeys((170, 180, 190), Group.PLANE),
     **dict.fromkeys((200, 210), Group.UNITS),
     400: Group.SIDE,
     490: Group.LENGTH,
-    540: Group.ZERO,
+    **dict.fromkeys((540, 550, 560, 570, 580, 590, 591, 592, 593), Group.ZERO),
     **dict.fromkeys((610, 611, 640), Group.PATH),
     **dict.fromkeys((900, 910), Group.DISTANCE),
     911: Group.ARC_CENTRES,
@@ -59,25 +61,20 @@ _M: Mapping[int, Group] = {
     6: Group.CHANGE,
     **dict.fromkeys((3, 4, 5), Group.SPINDLE),
     **dict.fromkeys((7, 8, 9), Group.COOLANT),
-    48: Group.OVERRIDES,
+    **dict.fromkeys((48, 49), Group.OVERRIDES),
 }
 
-_OTHER_PLANE = "arcs outside the XY plane are not read; select G17"
 _STORED = "it moves to a place that is stored in the machine and not in the program"
 _MOVED_ZERO = "it moves the zero, so where the program cuts is not known"
-_OTHER_ZERO = "only the zero of G54 is known"
 _TABLE = "it needs a table that is stored in the machine and not in the program"
-_CYCLE = "canned cycles are not read; write the moves out"
+_CYCLE = "of the canned cycles only G81, G82 and G83 are read; write the moves out"
 _DIALECT = "its meaning differs from machine to machine"
 
 _WHY_NOT_G: Mapping[int, str] = {
-    **dict.fromkeys((180, 190), _OTHER_PLANE),
     **dict.fromkeys((280, 300), _STORED),
     **dict.fromkeys((100, 920, 921, 922, 923), _MOVED_ZERO),
-    **dict.fromkeys((550, 560, 570, 580, 590, 591, 592, 593), _OTHER_ZERO),
     **dict.fromkeys((410, 411, 420, 421, 430, 431), _TABLE),
-    **dict.fromkeys((730, 740, 760, *range(810, 900, 10)), _CYCLE),
-    530: "it is measured from the machine's own zero, which the program does not tell",
+    **dict.fromkeys((730, 740, 760, *range(840, 900, 10)), _CYCLE),
     382: "where a probe stops is not known",
     901: "arc centres measured from the zero are not read; write I and J from the arc's start",
     930: "feeds as inverse time are not read; write G94 feeds",
@@ -85,7 +82,6 @@ _WHY_NOT_G: Mapping[int, str] = {
 
 _WHY_NOT_M: Mapping[int, str] = {
     **dict.fromkeys((98, 99), "sub-programs are not read; write the moves out"),
-    49: "it takes the feed override away from whoever stands at the machine",
     60: "it changes pallets, so what lies on the machine is not known",
 }
 

@@ -14,6 +14,10 @@ import numpy as np
 from toolpath.motion.moves import Kind, MoveTable, Point
 from toolpath.rs274.arcs import Arc, centre_format, radius_format
 from toolpath.rs274.codes import Block, Group, whole
+from toolpath.rs274.cycles import CYCLES, drilling
+from toolpath.rs274.habits import Habit, Habits
+from toolpath.rs274.modes import FIRST_ZERO, Modes
+from toolpath.rs274.planes import PLANES, XY, chords
 from toolpath.rs274.program import ProgramNote, SpeedWord
 from toolpath.rs274.words import Line
 from toolpath.tolerances import TOLERANCES
@@ -22,9 +26,19 @@ from toolpath.units import Unit
 RAPID, FEED, CLOCKWISE, COUNTER, CANCEL = 0, 10, 20, 30, 800
 """Motion codes times ten: G0, G1, G2, G3, G80."""
 
+DWELL, MACHINE_ZERO = 40, 530
+"""G4 and G53, times ten."""
+
 TINY_SWEEP = 1e-5
 """Arcs of less (radians) are taken for full turns by some machines: they cannot be
 judged."""
+
+MADE_LIMIT = 1_000_000
+"""Most moves that a program may have beyond one a line: repeats, pecks and chords of arcs."""
+
+_AXES = frozenset("XYZ")
+_FIRST, _FIRST_AND_WAIT = frozenset("FST"), frozenset("FSTP")
+"""Words that are used before any motion."""
 
 _NOWHERE = (math.nan, math.nan)
 _ASSUMED = (
@@ -33,6 +47,8 @@ _ASSUMED = (
     (Group.FEED_MODE, "G94 (feed per minute)"),
     (Group.ZERO, "G54 (first zero)"),
 )
+_STICKY = {Group.PLANE, Group.DISTANCE, Group.UNITS}
+"""After a word of these, what a cycle kept from the line before would mean something else."""
 
 _UNIT_NAMES = {Unit.MM: "millimetres (G21)", Unit.INCH: "inches (G20)"}
 
@@ -41,23 +57,19 @@ class Machine:
     """What is in force while a program runs. `run` one line after the other until `ended`."""
 
     def __init__(self, *, unit: Unit, wait_in_ms: bool = False) -> None:
-        self.unit = unit
+        self.modes = Modes(unit=unit)
         self.first_unit = unit
-        self.notes: list[ProgramNote] = []
+        self.habits = Habits()
         self.speeds: list[SpeedWord] = []
         self.dwell_seconds = 0.0
         self.stops = 0
+        self.arcs_in_chords = 0
+        self.chords = 0
         self.ended = False
+        self._notes: list[ProgramNote] = []
         self._wait_unit = 0.001 if wait_in_ms else 1.0
-        self._stated: set[Group] = set()
         self._place: Point = (math.nan, math.nan, math.nan)
-        self._absolute = True
-        self._motion: int | None = None
-        self._feed: float | None = None
-        self._rpm: float | None = None
-        self._spindle = 5
         self._spindle_noted = False
-        self._tool: int | None = None
         self._rows: list[tuple[int, Point, Point, tuple[float, float], float, float, int]] = []
 
     def run(self, block: Block) -> None:
@@ -66,18 +78,34 @@ class Machine:
         self._words_first(line, values)
         if m:
             self._switches(line, m)
-        used = {"F", "S", "T"}
+        used = _FIRST
         if g:
-            if g.get(Group.ACTION) is not None:
+            if g.get(Group.ACTION) == DWELL:
                 self._dwell(line, values)
-                used.add("P")
+                used = _FIRST_AND_WAIT
             self._modes(line, g)
-        used |= self._move(block)
+        moved = self._move(block)
         for letter in values:
-            if letter not in used:
+            if letter not in moved and letter not in used:
                 raise line.fault(_left_over(letter))
         if m:
             self._stop(m.get(Group.STOPPING))
+
+    def run_or_not(self, block: Block) -> None:
+        """Carry out a line that a switch may skip (``/``), if that makes no difference."""
+        before, rows = self.modes.copy(), len(self._rows)
+        self.run(block)
+        if self.ended or len(self._rows) > rows or self.modes != before:
+            raise block.line.fault(
+                "a line with / runs or not by a switch on the machine, and here that changes what "
+                "follows; cannot be judged"
+            )
+        self.habits.meet(Habit.BLOCK_DELETE, block.line.number)
+
+    def notes(self) -> tuple[ProgramNote, ...]:
+        """What is worth knowing, in the order of lines."""
+        met = [ProgramNote(line=line, message=text) for line, text in self.habits.told()]
+        return tuple(sorted([*self._notes, *met], key=lambda note: note.line))
 
     def table(self) -> MoveTable:
         """All moves so far."""
@@ -95,45 +123,60 @@ class Machine:
 
     def note(self, line: int, message: str) -> None:
         """Keep a note."""
-        self.notes.append(ProgramNote(line=line, message=message))
+        self._notes.append(ProgramNote(line=line, message=message))
 
     # Steps 3 to 5: F, S, T.
 
     def _words_first(self, line: Line, values: Mapping[str, float]) -> None:
+        modes = self.modes
         if "F" in values:
             if values["F"] < 0:
                 raise line.fault(f"F{values['F']:g}: a feed cannot be negative")
-            self._feed = values["F"] * self.unit.mm
+            modes.feed = values["F"] * modes.unit.mm
         if "S" in values:
             if values["S"] < 0:
                 raise line.fault(f"S{values['S']:g}: a speed cannot be negative")
-            self._rpm = values["S"]
+            modes.rpm = values["S"]
             self._spindle_noted = False
             self.speeds.append(SpeedWord(line=line.number, rpm=values["S"]))
         if "T" in values:
             self._select(line, whole(line, "T", values["T"]))
 
     def _select(self, line: Line, tool: int) -> None:
-        if self._tool is not None and tool != self._tool:
+        known = self.modes.tool
+        if known is not None and tool != known:
             raise line.fault(
-                f"T{tool}: a second cutter in mid-program (T{self._tool} before); "
+                f"T{tool}: a second cutter in mid-program (T{known} before); "
                 "a program is judged with one cutter"
             )
-        self._tool = tool
+        self.modes.tool = tool
 
     # Steps 6 to 9: M6, spindle; coolant and overrides move nothing.
 
     def _switches(self, line: Line, m: Mapping[Group, int]) -> None:
         if Group.CHANGE in m:
-            if self._rows:
-                raise line.fault(
-                    "M6 after motion: a second cutter in mid-program; "
-                    "a program is judged with one cutter"
-                )
-            self._spindle = 5
+            self._change(line)
         if Group.SPINDLE in m:
-            self._spindle = m[Group.SPINDLE]
+            self.modes.spindle = m[Group.SPINDLE]
             self._spindle_noted = False
+        if m.get(Group.OVERRIDES) == 49:
+            self.habits.meet(Habit.OVERRIDES_OFF, line.number)
+
+    def _change(self, line: Line) -> None:
+        """M6: the one cutter goes in, or is in; the spindle stands afterwards (3.6.3)."""
+        modes = self.modes
+        if modes.in_spindle is not None:  # and T is the same, or `_select` had refused it
+            self.habits.meet(Habit.SAME_TOOL, line.number)
+        elif self._rows:
+            raise line.fault(
+                "M6 after motion: a second cutter in mid-program; "
+                "a program is judged with one cutter"
+            )
+        elif modes.tool is None:
+            self.habits.meet(Habit.CHANGE_WITHOUT_TOOL, line.number)
+        modes.in_spindle = modes.tool
+        modes.spindle = 5
+        self._spindle_noted = False
 
     # Step 10: G4.
 
@@ -147,59 +190,89 @@ class Machine:
     # Steps 11 to 18: modes.
 
     def _modes(self, line: Line, g: Mapping[Group, int]) -> None:
+        modes = self.modes
+        if Group.PLANE in g:
+            modes.plane = PLANES[g[Group.PLANE]]
         if Group.UNITS in g:
             self._set_unit(line, Unit.INCH if g[Group.UNITS] == 200 else Unit.MM)
+        if Group.ZERO in g:
+            self._set_zero(line, g[Group.ZERO])
         if Group.ARC_CENTRES in g:
-            self.note(line.number, "G91.1 read: arc centres from the arc's start, as ever")
+            self.habits.meet(Habit.ARC_CENTRES, line.number)
         if Group.DISTANCE in g:
-            self._absolute = g[Group.DISTANCE] == 900
-        self._stated.update(g)
+            modes.absolute = g[Group.DISTANCE] == 900
+        if Group.CYCLE_RETURN in g:
+            modes.to_start = g[Group.CYCLE_RETURN] == 980
+        if modes.sticky is not None and not _STICKY.isdisjoint(g):
+            modes.sticky = None
+        if not modes.stated.issuperset(g):
+            modes.stated |= g.keys() - {Group.ACTION}
 
     def _set_unit(self, line: Line, unit: Unit) -> None:
         """Change the unit. A feed given before any unit was in force is one in the new unit;
         later on a feed stays what it is in mm/min, since table 8 sets it before the unit."""
-        in_force = Group.UNITS in self._stated or bool(self._rows)
-        if in_force and unit is not self.unit:
+        modes = self.modes
+        in_force = Group.UNITS in modes.stated or bool(self._rows)
+        if in_force and unit is not modes.unit:
             self.note(line.number, f"the unit changes to {unit.value} in mid-program")
-        elif unit is not self.unit:
-            here, there = _UNIT_NAMES[unit], _UNIT_NAMES[self.unit]
+        elif unit is not modes.unit:
+            here, there = _UNIT_NAMES[unit], _UNIT_NAMES[modes.unit]
             self.note(line.number, f"the program is in {here}, the job in {there}: is that meant?")
-            if self._feed is not None:
-                self._feed *= unit.mm / self.unit.mm
-        self.unit = unit
+            if modes.feed is not None:
+                modes.feed *= unit.mm / modes.unit.mm
+        modes.unit = unit
+
+    def _set_zero(self, line: Line, zero: int) -> None:
+        """Take up a zero; a program has one, which is that of the job, whatever its number."""
+        if zero != self.modes.zero and self._rows:
+            raise line.fault(
+                f"G{zero / 10:g} after moves from the zero of G{self.modes.zero / 10:g}: how far "
+                "apart they are is stored in the machine; a program is judged with one zero"
+            )
+        if zero != self.modes.zero and zero != FIRST_ZERO:
+            self.note(line.number, f"the zero of G{zero / 10:g} is taken as that of the job")
+        self.modes.zero = zero
 
     # Step 20: motion.
 
-    def _move(self, block: Block) -> set[str]:
+    def _move(self, block: Block) -> frozenset[str]:
         """Carry out the motion of a line, if any; the letters it used."""
-        asked = block.g.get(Group.MOTION)
+        modes, asked = self.modes, block.g.get(Group.MOTION)
         if asked is not None:
-            self._motion = asked
+            if asked != modes.motion:
+                modes.sticky = None
+            modes.motion = asked
         axes = [axis for axis in "XYZ" if axis in block.values]
+        to_machine = bool(block.g) and block.g.get(Group.ACTION) == MACHINE_ZERO
         if not axes:
-            if asked is not None and asked != CANCEL:
-                raise block.line.fault(f"G{asked // 10} without X, Y or Z")
-            return set()
-        if self._motion is None:
+            if to_machine or (asked is not None and asked != CANCEL):
+                code = asked if asked is not None and not to_machine else MACHINE_ZERO
+                raise block.line.fault(f"G{code // 10} without X, Y or Z")
+            return frozenset()
+        if modes.motion is None:
             raise block.line.fault(f"{axes[0]} with no motion (G0, G1, G2, G3) in force")
-        if self._motion == CANCEL:
+        if modes.motion == CANCEL:
             raise block.line.fault(f"{axes[0]} while G80 is in force, which cancels motion")
         if not self._rows:
             self._note_assumed(block.line)
+        if to_machine:
+            return self._to_machine(block, axes)
+        if modes.motion in CYCLES:
+            return self._drill(block)
         end = self._target(block)
-        if self._motion == RAPID:
+        if modes.motion == RAPID:
             self._add(Kind.RAPID, end, _NOWHERE, 0.0, 0.0, block.line)
-            return {"X", "Y", "Z"}
+            return _AXES
         return self._feed_move(block, end)
 
     def _target(self, block: Block) -> Point:
         """Where the line goes: words given, other axes as they are."""
-        scale, values = self.unit.mm, block.values
+        scale, values, absolute = self.modes.unit.mm, block.values, self.modes.absolute
         end = list(self._place)
         for index, axis in enumerate("XYZ"):
             if axis in values:
                 step = values[axis] * scale
-                if not self._absolute:
+                if not absolute:
                     if math.isnan(end[index]):
                         raise block.line.fault(
                             f"{axis} as an increment (G91) from an unknown place; "
@@ -209,35 +282,89 @@ class Machine:
                 end[index] = step
         return (end[0], end[1], end[2])
 
-    def _feed_move(self, block: Block, end: Point) -> set[str]:
-        if not self._feed:
-            raise block.line.fault("a feed move with no feed (F) in force")
-        self._note_spindle(block.line)
-        if self._motion == FEED:
-            self._add(Kind.LINE, end, _NOWHERE, 0.0, self._feed, block.line)
-            return {"X", "Y", "Z"}
-        arc = self._arc(block, end)
-        self._add(Kind.ARC, end, arc.centre, arc.sweep, self._feed, block.line)
-        return {"X", "Y", "Z", "I", "J", "R"}
+    def _to_machine(self, block: Block, axes: list[str]) -> frozenset[str]:
+        """G53: where it ends is not known, which is no news on an axis that never was known."""
+        if self.modes.motion not in (RAPID, FEED):
+            raise block.line.fault("G53 without G0 or G1 in force")
+        for axis in axes:
+            if not math.isnan(self._place["XYZ".index(axis)]):
+                raise block.line.fault(
+                    "G53 is measured from the machine's own zero, which neither program nor job "
+                    f"tells; it is read only before the first {axis} of the program"
+                )
+        kind, feed = Kind.RAPID, 0.0
+        if self.modes.motion == FEED:
+            kind, feed = Kind.LINE, self._feed_in_force(block.line)
+        self._add(kind, self._place, _NOWHERE, 0.0, feed, block.line)
+        return _AXES
+
+    def _drill(self, block: Block) -> frozenset[str]:
+        modes, line = self.modes, block.line
+        if block.g.get(Group.ACTION) == DWELL:
+            raise line.fault("G4 and a drilling cycle on one line: give the wait a line of its own")
+        feed = self._feed_in_force(line)
+        if Group.CYCLE_RETURN not in modes.stated:
+            modes.stated.add(Group.CYCLE_RETURN)
+            self.note(line.number, "no word gives the return in canned cycles: taken as G98")
+        if modes.to_start and modes.sticky and modes.sticky.low:
+            self.note(
+                line.number, "G98 after G99 in one series: back to the height before this line"
+            )
+        cycle = drilling(block, self._place, modes)
+        for kind, end in cycle.steps():
+            self._add(kind, end, _NOWHERE, 0.0, feed if kind is Kind.LINE else 0.0, line)
+        self.dwell_seconds += cycle.sticky.wait * self._wait_unit * cycle.repeats
+        modes.sticky = cycle.sticky
+        return cycle.used
+
+    def _feed_in_force(self, line: Line) -> float:
+        if not self.modes.feed:
+            raise line.fault("a feed move with no feed (F) in force")
+        self._note_spindle(line)
+        return self.modes.feed
+
+    def _feed_move(self, block: Block, end: Point) -> frozenset[str]:
+        feed, line = self._feed_in_force(block.line), block.line
+        if self.modes.motion == FEED:
+            self._add(Kind.LINE, end, _NOWHERE, 0.0, feed, line)
+            return _AXES
+        arc, plane = self._arc(block, end), self.modes.plane
+        if plane is XY:
+            self._add(Kind.ARC, end, arc.centre, arc.sweep, feed, line)
+        else:
+            self._in_chords(end, arc, feed, line)
+        return plane.arc_words
+
+    def _in_chords(self, end: Point, arc: Arc, feed: float, line: Line) -> None:
+        """An arc outside the XY plane as straight moves."""
+        if not self.arcs_in_chords:
+            self.note(
+                line.number,
+                "arcs outside the XY plane (G18, G19) are judged as chords within "
+                f"{TOLERANCES.arc_chord:g} mm, and every gap must be larger by as much",
+            )
+        before = len(self._rows)
+        for place in chords(self.modes.plane, self._place, end, arc):
+            self._add(Kind.LINE, place, _NOWHERE, 0.0, feed, line)
+        self.arcs_in_chords += 1
+        self.chords += len(self._rows) - before
 
     def _arc(self, block: Block, end: Point) -> Arc:
-        """Centre and sweep of the arc to `end`."""
-        values, line, scale = block.values, block.line, self.unit.mm
+        """Centre and sweep of the arc to `end`, in the plane in force."""
+        values, line, plane = block.values, block.line, self.modes.plane
+        scale, inch = self.modes.unit.mm, self.modes.unit is Unit.INCH
         self._can_arc(block)
-        start, goal = self._place[:2], end[:2]
-        tolerance = (
-            TOLERANCES.arc_radius_mm
-            if self.unit is Unit.MM
-            else TOLERANCES.arc_radius_inch * Unit.INCH.mm
-        )
-        clockwise = self._motion == CLOCKWISE
+        start, goal = plane.flat(self._place), plane.flat(end)
+        tolerance = TOLERANCES.arc_radius_inch * Unit.INCH.mm if inch else TOLERANCES.arc_radius_mm
+        clockwise = self.modes.motion == CLOCKWISE
         try:
             if "R" in values:
                 radius = values["R"] * scale
                 arc = radius_format(start, goal, radius, clockwise=clockwise, tolerance=tolerance)
                 self._note_radius(line, arc)
             else:
-                offset = (values.get("I", 0.0) * scale, values.get("J", 0.0) * scale)
+                first, second = plane.centre_words
+                offset = (values.get(first, 0.0) * scale, values.get(second, 0.0) * scale)
                 arc = centre_format(start, goal, offset, clockwise=clockwise, tolerance=tolerance)
         except ValueError as error:
             raise line.fault(str(error)) from None
@@ -247,19 +374,25 @@ class Machine:
 
     def _can_arc(self, block: Block) -> None:
         """Refuse arcs whose words or whose start do not say where they run."""
-        values, line = block.values, block.line
-        name = "G2" if self._motion == CLOCKWISE else "G3"
-        if "X" not in values and "Y" not in values:
-            raise line.fault(f"{name} without X or Y")
-        by_centre = "I" in values or "J" in values
-        if "R" in values and by_centre:
-            raise line.fault(f"{name} with both R and a centre (I, J)")
-        if "R" not in values and not by_centre:
-            raise line.fault(f"{name} without a centre (I, J) or R")
-        if math.isnan(self._place[0]) or math.isnan(self._place[1]):
-            raise line.fault(f"{name} from an unknown place; give X and Y before")
-        if "Z" in values and math.isnan(self._place[2]):
-            raise line.fault(f"{name} with Z from an unknown height; give Z before")
+        values, plane, place = block.values, self.modes.plane, self._place
+        wrong = ""
+        first, second = plane.centre_words
+        by_centre = first in values or second in values
+        if plane.words[0] not in values and plane.words[1] not in values:
+            wrong = "without {0} or {1}"
+        elif "R" in values and by_centre:
+            wrong = "with both R and a centre ({2})"
+        elif "R" not in values and not by_centre:
+            wrong = "without a centre ({2}) or R"
+        elif math.isnan(place[plane.first]) or math.isnan(place[plane.second]):
+            wrong = "from an unknown place; give {0} and {1} before"
+        elif plane.normal_word in values and math.isnan(place[plane.normal]):
+            wrong = "with {3} from an unknown {3}; give {3} before"
+        if wrong:
+            name = "G2" if self.modes.motion == CLOCKWISE else "G3"
+            centre = ", ".join(sorted(plane.centre_words))
+            what = wrong.format(*sorted(plane.words), centre, plane.normal_word)
+            raise block.line.fault(f"{name} {what}")
 
     def _add(
         self,
@@ -270,6 +403,10 @@ class Machine:
         feed: float,
         line: Line,
     ) -> None:
+        if len(self._rows) >= MADE_LIMIT + line.number:
+            raise line.fault(
+                f"more than {MADE_LIMIT} moves beyond one a line, by repeats, pecks and arcs"
+            )
         self._rows.append((kind, self._place, end, centre, sweep, feed, line.number))
         self._place = end
 
@@ -286,23 +423,25 @@ class Machine:
     def _note_assumed(self, line: Line) -> None:
         """At the first move: the modes that no word gave."""
         for group, name in _ASSUMED:
-            if group not in self._stated:
+            if group not in self.modes.stated:
                 self.note(line.number, f"no word gives the {group.value}: taken as {name}")
-        if Group.UNITS not in self._stated:
-            name = "G21" if self.unit is Unit.MM else "G20"
-            self.note(line.number, f"no word gives the unit: taken as {name} ({self.unit.value})")
-        self.first_unit = self.unit
+        if Group.UNITS not in self.modes.stated:
+            name = "G21" if self.modes.unit is Unit.MM else "G20"
+            self.note(
+                line.number, f"no word gives the unit: taken as {name} ({self.modes.unit.value})"
+            )
+        self.first_unit = self.modes.unit
 
     def _note_spindle(self, line: Line) -> None:
         """Once each time: cutting with the spindle off, at no speed, or backwards."""
         if self._spindle_noted:
             return
         self._spindle_noted = True
-        if self._spindle == 4:
+        if self.modes.spindle == 4:
             self.note(line.number, "a feed move with the spindle turning backwards (M4)")
-        elif self._spindle == 5:
+        elif self.modes.spindle == 5:
             self.note(line.number, "a feed move with the spindle off")
-        elif not self._rpm:
+        elif not self.modes.rpm:
             self.note(line.number, "a feed move with no spindle speed (S) in force")
 
     def _note_radius(self, line: Line, arc: Arc) -> None:

@@ -6,14 +6,20 @@ never passed over; what was assumed is noted. This side shares no code with the 
 
 from __future__ import annotations
 
-import re
+import codecs
+import io
+import os
+from collections.abc import Iterator
+from itertools import chain
 from pathlib import Path
+from typing import TextIO
 
 from toolpath.errors import ProgramError
 from toolpath.rs274.codes import sort_words
+from toolpath.rs274.habits import Habit
 from toolpath.rs274.interpret import Machine
 from toolpath.rs274.program import Program, ProgramNote, SpeedWord
-from toolpath.rs274.words import Line, split_line
+from toolpath.rs274.words import LINE_LIMIT, split_line
 from toolpath.units import Unit
 
 __all__ = ["Program", "ProgramNote", "SpeedWord", "read_program", "read_program_file"]
@@ -24,13 +30,28 @@ BYTES_LIMIT = 256 * 2**20
 LINES_LIMIT = 5_000_000
 """Most lines of a program."""
 
-_LINE_END = re.compile(r"\r\n|\n|\r")
+_READ = LINE_LIMIT + 2
+"""Characters of a line that are looked at: enough to see that it is too long."""
+
+_CUT_OFF = "; it may be cut off"
+
+_Numbered = Iterator[tuple[int, str]]
+
+
+def _latin(error: UnicodeError) -> tuple[str, int]:
+    """Bytes that are not UTF-8 are letters of an older encoding; they may stand in comments."""
+    if not isinstance(error, UnicodeDecodeError):
+        raise error
+    return error.object[error.start : error.end].decode("latin-1"), error.end
+
+
+codecs.register_error("toolpath-latin-1", _latin)
 
 
 def read_program_file(path: Path, *, unit: Unit, wait_in_ms: bool = False) -> Program:
     """The program in a file: plain text, with or without a byte order mark, any line ends.
 
-    Outside comments it must be ASCII. See `read_program`.
+    Outside comments it must be ASCII. No more than a line is held at a time. See `read_program`.
 
     Raises
     ------
@@ -38,19 +59,14 @@ def read_program_file(path: Path, *, unit: Unit, wait_in_ms: bool = False) -> Pr
         If the file cannot be read, is not text, is larger than 256 MiB or cannot be judged.
     """
     try:
-        size = path.stat().st_size
-        if size > BYTES_LIMIT:
-            raise ProgramError(f"the file has {size} bytes; {BYTES_LIMIT} is the most")
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            size = os.fstat(file.fileno()).st_size
+            if size > BYTES_LIMIT:
+                raise ProgramError(f"the file has {size} bytes; {BYTES_LIMIT} is the most")
+            text = io.TextIOWrapper(file, encoding="utf-8-sig", errors="toolpath-latin-1")
+            return _read(text, Machine(unit=unit, wait_in_ms=wait_in_ms))
     except OSError as error:
         raise ProgramError(f"the file cannot be read ({error.strerror})") from None
-    if b"\0" in data:
-        raise ProgramError("the file is not text")
-    try:
-        text = data.decode("utf-8")
-    except UnicodeDecodeError:
-        text = data.decode("latin-1")
-    return read_program(text, unit=unit, wait_in_ms=wait_in_ms)
 
 
 def read_program(text: str, *, unit: Unit, wait_in_ms: bool = False) -> Program:
@@ -63,7 +79,8 @@ def read_program(text: str, *, unit: Unit, wait_in_ms: bool = False) -> Program:
     unit
         Of all lengths until the program says G20 or G21.
     wait_in_ms
-        Whether the machine takes the P of a wait (G4) as milliseconds; the standard has seconds.
+        Whether the machine takes the P of a wait (G4, G82) as milliseconds; the standard has
+        seconds.
 
     Returns
     -------
@@ -77,64 +94,101 @@ def read_program(text: str, *, unit: Unit, wait_in_ms: bool = False) -> Program:
         With the line and the reason, for anything that is not in NISTIR 6556, is not understood
         or cannot be judged. Errs towards refusing.
     """
-    lines = _LINE_END.split(text.removeprefix("\ufeff"))
-    if lines[-1] == "":
-        lines.pop()
-    if len(lines) > LINES_LIMIT:
-        raise ProgramError(f"{len(lines)} lines; {LINES_LIMIT} are the most")
-    machine = Machine(unit=unit, wait_in_ms=wait_in_ms)
-    _run(machine, lines)
+    source = io.StringIO(text.removeprefix("\ufeff"), newline=None)
+    return _read(source, Machine(unit=unit, wait_in_ms=wait_in_ms))
+
+
+def _read(source: TextIO, machine: Machine) -> Program:
+    lines = _run(machine, _lines(source))
     moves = machine.table()
     return Program(
         moves=moves,
-        notes=tuple(machine.notes),
-        lines=len(lines),
-        unit=machine.first_unit if len(moves) else machine.unit,
+        notes=machine.notes(),
+        lines=lines,
+        unit=machine.first_unit if len(moves) else machine.modes.unit,
         speeds=tuple(machine.speeds),
         dwell_seconds=machine.dwell_seconds,
         stops=machine.stops,
+        arcs_in_chords=machine.arcs_in_chords,
+        chords=machine.chords,
     )
 
 
-def _run(machine: Machine, lines: list[str]) -> None:
-    """Run lines until the end of the program, and see that it has one."""
-    first = next((i for i, text in enumerate(lines) if text.strip(" \t")), len(lines))
-    fenced = first < len(lines) and _is_fence(lines[first])
-    semicolons = False
-    for number, text in enumerate(lines[first + fenced :], start=first + fenced + 1):
+def _lines(source: TextIO) -> _Numbered:
+    """Lines, counted from 1, without their ends; of one that is too long no more than shows it."""
+    number = 0
+    while text := source.readline(_READ):
+        number += 1
+        if number > LINES_LIMIT:
+            raise ProgramError(f"more than {LINES_LIMIT} lines, which are the most")
+        whole = text.endswith("\n")
+        yield number, text[:-1] if whole else text
+        while not whole:
+            text = source.readline(_READ)
+            whole = not text or text.endswith("\n")
+
+
+def _run(machine: Machine, lines: _Numbered) -> int:
+    """Run lines until the end of the program, see that it has one, and count all lines.
+
+    `opening` is the line of the first ``%``, 0 without one.
+    """
+    first = next((each for each in lines if each[1].strip(" \t")), (0, ""))
+    opening = first[0] if _is_fence(first[1]) else 0
+    last = first
+    for last in lines if opening else chain([first], lines):
+        number, text = last
         if _is_fence(text):
-            if not fenced:
-                raise ProgramError("a % line in mid-program", line=number, text=text)
-            return
+            return _closed(machine, lines, number, opening=opening)
         line = split_line(text, number)
-        if line.semicolon and not semicolons:
-            machine.note(number, "a semicolon, which the standard has not: read as a comment")
-            semicolons = True
+        for habit in line.habits:
+            machine.habits.meet(habit, number)
         if line.words:
-            _refuse_deleted(line)
-            machine.run(sort_words(line))
+            block = sort_words(line)
+            (machine.run_or_not if line.deleted else machine.run)(block)
         if machine.ended:
-            _after_end(machine, lines[number:], number, fenced)
-            return
-    if fenced:
-        raise ProgramError("the program begins with % and has no second %; it may be cut off")
-    raise ProgramError("the program has no end (M2 or M30); it may be cut off")
+            return _after_end(machine, lines, number, opening=opening)
+    if opening:
+        reason = "the program begins with % and has no second %, no M2 and no M30"
+    else:
+        reason = "the program has no end (M2 or M30)"
+    raise ProgramError(reason + _CUT_OFF, line=last[0], text=last[1])
 
 
 def _is_fence(text: str) -> bool:
-    return text.strip(" \t") == "%"
+    return "%" in text and text.strip(" \t") == "%"
 
 
-def _refuse_deleted(line: Line) -> None:
-    if line.deleted:
-        raise line.fault("a line with / runs or not by a switch on the machine; cannot be judged")
+def _closed(machine: Machine, lines: _Numbered, number: int, *, opening: int) -> int:
+    """What stands after a % that ends the program: anything if there was a first one."""
+    count = number
+    for count, text in lines:
+        _still_text(text, count)
+        if not opening and text.strip(" \t"):
+            raise ProgramError("a % line in mid-program", line=number, text="%")
+    if not opening:
+        machine.habits.meet(Habit.LAST_FENCE, number)
+    return count
 
 
-def _after_end(machine: Machine, rest: list[str], number: int, fenced: bool) -> None:
-    """What stands after M2 or M30: a second % if there was a first; nothing else runs."""
-    fence = next((i for i, text in enumerate(rest) if _is_fence(text)), None)
-    if fenced and fence is None:
-        raise ProgramError("the program begins with % and has no second %; it may be cut off")
-    left = sum(1 for text in rest[:fence] if text.strip(" \t"))
+def _still_text(text: str, number: int) -> None:
+    if "\0" in text:
+        raise ProgramError("after the end of the program the file is not text", line=number)
+
+
+def _after_end(machine: Machine, lines: _Numbered, number: int, *, opening: int) -> int:
+    """What stands after M2 or M30 does not run; only a second % has its place there."""
+    last, left, fence = number, 0, 0
+    for last, text in lines:
+        _still_text(text, last)
+        if not fence and _is_fence(text):
+            fence = last
+        elif not fence and text.strip(" \t"):
+            left += 1
+    if opening and not fence:
+        machine.habits.meet(Habit.FIRST_FENCE, opening)
+    elif fence and not opening:
+        machine.habits.meet(Habit.LAST_FENCE, fence)
     if left:
         machine.note(number + 1, f"{left} lines after the end of the program, which do not run")
+    return last

@@ -1,8 +1,9 @@
 """One line of a program taken apart into words: nothing is skipped, nothing is guessed.
 
 The grammar is that of NISTIR 6556, section 3.3 and appendix E: an optional ``/``, an optional
-line number, then words and comments in any order. One habit outside it is read, because it can
-hide nothing: a semicolon makes the rest of the line a comment, and `Line.semicolon` says so.
+line number, then words and comments in any order. Two habits outside it are read, because they
+can hide nothing, and `Line.habits` says so: a semicolon makes the rest of the line a comment, and
+a line number may be as long as it likes.
 """
 
 from __future__ import annotations
@@ -11,12 +12,13 @@ import re
 from dataclasses import dataclass
 
 from toolpath.errors import ProgramError
+from toolpath.rs274.habits import Habit
 
 LINE_LIMIT = 256
 """Longest permitted line in characters, without its end (NISTIR 6556, section 3.3)."""
 
 LABEL_DIGITS = 5
-"""Most digits of a line number (NISTIR 6556, section 3.3.1)."""
+"""Most digits of a line number in the standard (NISTIR 6556, section 3.3.1)."""
 
 M_WORDS = 4
 """Most M words on one line (NISTIR 6556, section 3.3.5)."""
@@ -46,7 +48,7 @@ class Line:
     """A line taken apart.
 
     `number` counts from 1 in the file; `deleted` whether it begins with ``/``; `label` its line
-    number (N); `semicolon` whether a semicolon began a comment.
+    number (N); `habits` what was read that the standard has not.
     """
 
     number: int
@@ -54,7 +56,7 @@ class Line:
     words: tuple[Word, ...]
     label: int | None = None
     deleted: bool = False
-    semicolon: bool = False
+    habits: tuple[Habit, ...] = ()
 
     def fault(self, reason: str) -> ProgramError:
         """The error that says `reason` of this line."""
@@ -70,19 +72,23 @@ def split_line(text: str, number: int) -> Line:
         For anything that the grammar does not expressly allow, with what and why.
     """
     bare = Line(number, text, ())
-    if len(text) > LINE_LIMIT:
-        raise bare.fault(f"{len(text)} characters on one line; {LINE_LIMIT} is the most")
     if _CONTROL.search(text):
         raise bare.fault("a control character; a program is plain text")
+    if len(text) > LINE_LIMIT:
+        raise bare.fault(f"more than {LINE_LIMIT} characters on one line, which are the most")
     parts, semicolon = _outside_comments(bare)
     head = _compact(bare, parts[0])
     deleted = head.startswith("/")
     words = _words(bare, head.removeprefix("/"))
     label, words = _take_label(bare, words)
+    habits = (Habit.SEMICOLON,) if semicolon else ()
+    if label is not None and len(label) > LABEL_DIGITS:
+        habits = (*habits, Habit.LONG_LABEL)
     for part in parts[1:]:
         words += _words(bare, _compact(bare, part))
     _check_letters(bare, words)
-    return Line(number, text, tuple(words), label, deleted, semicolon)
+    number_given = None if label is None else int(label)
+    return Line(number, text, tuple(words), number_given, deleted, habits)
 
 
 def _outside_comments(line: Line) -> tuple[list[str], bool]:
@@ -123,25 +129,28 @@ def _what_is_wrong(body: str) -> str:
     while (match := _WORD.match(body, place)) is not None:
         place = match.end()
     found = body[place]
-    if found == "#":
+    if "#" in body:
         return "a parameter (#); parameters are not read, so the program cannot be judged"
-    if found in "[]":
+    if "[" in body or "]" in body:
         return "an expression in square brackets; expressions are not read"
     if found.isalpha():
-        if found not in LETTERS:
-            return f"{found} starts no word"
-        return f"{found} without a number"
+        return f"{found} without a number" if found in LETTERS else _no_word(found)
     return f'"{found}" where a word should begin'
 
 
-def _take_label(line: Line, words: list[Word]) -> tuple[int | None, list[Word]]:
-    """The line number, if the first word is one, and the other words."""
+def _no_word(letter: str) -> str:
+    exponent = ", and a number has no exponent" if letter == "E" else ""
+    return f"{letter} starts no word{exponent}"
+
+
+def _take_label(line: Line, words: list[Word]) -> tuple[str | None, list[Word]]:
+    """The digits of the line number, if the first word is one, and the other words."""
     if not words or words[0].letter != "N":
         return None, words
     digits = words[0].text[1:]
-    if not digits.isdigit() or len(digits) > LABEL_DIGITS:
-        raise line.fault(f"{words[0].text}: a line number is 1 to {LABEL_DIGITS} digits")
-    return int(digits), words[1:]
+    if not digits.isdigit():
+        raise line.fault(f"{words[0].text}: a line number is made of digits only")
+    return digits, words[1:]
 
 
 def _check_letters(line: Line, words: list[Word]) -> None:
@@ -157,7 +166,7 @@ def _check_letters(line: Line, words: list[Word]) -> None:
         elif letter == "N":
             raise line.fault("a line number (N) that does not stand at the start of its line")
         elif letter not in LETTERS:
-            raise line.fault(f"{letter} starts no word")
+            raise line.fault(_no_word(letter))
         elif letter != "G":
             seen.add(letter)
         if abs(word.value) >= NUMBER_LIMIT:
