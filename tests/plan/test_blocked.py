@@ -2,7 +2,7 @@ from dataclasses import replace
 
 import pytest
 
-from toolpath.drawing.shapes import rect
+from toolpath.drawing.shapes import circle, rect
 from toolpath.errors import EntryError
 from toolpath.job.model import Box, CheckRules, IfBlocked, Ledge, Piece, Side
 from toolpath.plan.blocked import in_the_way, standing_above_ledge
@@ -58,7 +58,7 @@ def test_what_leaves_nothing_to_cut_is_named(shop, word):
 
 def test_a_floor_that_rises_is_said_though_the_last_cutter_finds_nothing(shop):
     # The slab lies under all of one circle; the other is clear, and the thin cutter idle in both.
-    _, job = job_of(shop, "rise", 0.5)
+    _, job = job_of(shop, "rise", 0.5, Box(size=(40.0, 40.0, 6.0)))
     outline = (circle(30, 25, 12), circle(90, 25, 12))
     thin = shop.cutter(name="flat 3", diameter=3.0)
     cut = replace(shop.pocket(*outline, depth=5.0), smaller=(thin,), if_blocked=IfBlocked.RISE)
