@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from toolpath.field.grid import Grid
 from toolpath.field.profile import Element, Profile
-from toolpath.field.sweep import sweep_touched, sweep_whole
+from toolpath.field.sweep import bite, sweep_touched, sweep_whole
 
 GRID = Grid(x0=-5.0, y0=-4.0, cell=0.25, rows=36, columns=44)
 CUTTERS = {
@@ -145,3 +145,27 @@ def test_what_does_not_fit_is_told():
         sweep_whole(good, GRID, path[:, :2], path, profile("flat"))
     with pytest.raises(ValueError, match="finite"):
         sweep_whole(good, GRID, path * np.nan, path, profile("flat"))
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.sampled_from(sorted(CUTTERS)), st.lists(POINT, min_size=3, max_size=5))
+def test_bites_are_those_of_a_slow_twin(name, points):
+    cutter, limit = profile(name), 0.7
+    z = np.zeros(GRID.shape, dtype=np.float32)
+    path = np.array(points, dtype=np.float64)
+    taken = bite(z, GRID, path[:-1], path[1:], cutter, limit=limit)
+    x, y = GRID.centres()
+    where = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    left = np.zeros(len(where))
+    for n, pair in enumerate(itertools.pairwise(points)):
+        after = np.minimum(left, sampled(pair, cutter, where, shrink=False))
+        fall = left - after
+        cell = GRID.cell**2
+        # The kernel takes the lowest of three places on a slope, the twin one of 301.
+        area = (fall > 1e-3).sum() * cell
+        assert taken.area[n] == pytest.approx(area, abs=max(4 * cell, 0.08 * area))
+        assert taken.depth[n] <= fall.max() + 0.02
+        if path[n, 2] == path[n + 1, 2]:
+            assert taken.depth[n] == pytest.approx(fall.max(), abs=0.02)
+        assert taken.deep[n] <= (fall > limit - 0.02).sum() * cell
+        left = after

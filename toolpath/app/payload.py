@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from toolpath.app.names import face_word
-from toolpath.check.report import Closest, Finding, PieceCut, Report, Verdict
+from toolpath.check.report import Closest, Engaged, Finding, PieceCut, Report, Verdict
 from toolpath.errors import Fault
 from toolpath.job.model import Side, Warned
 from toolpath.show.scene import CutView, ProgramView, Scene
@@ -53,6 +53,17 @@ def of_report(report: Report) -> Json:
         "moves": report.moves,
         "seconds": _round(report.seconds),
         "pieces_cut": [_piece_cut(each) for each in report.pieces_cut],
+        "engaged": _engaged(report.engaged) if report.engaged else None,
+    }
+
+
+def _engaged(engaged: Engaged) -> Json:
+    return {
+        "widest": _round(engaged.widest),
+        "line": engaged.line,
+        "at": _point(engaged.at),
+        "slot_length": _round(engaged.slot_length),
+        "length": _round(engaged.length),
     }
 
 

@@ -56,7 +56,7 @@ def raise_to_piece(z: HeightArray, grid: Grid, blank: Blank, piece: Piece, side:
         return
     solid = piece.solid
     if isinstance(solid, Prism) or (isinstance(solid, Heights) and side is Side.BACK):
-        _raise_area(z, grid, shadow(piece, drifted=True, grow=0.0), top)
+        raise_to_area(z, grid, shadow(piece, drifted=True, grow=0.0), top)
         return
     if isinstance(solid, Mesh | Heights):
         _raise_surface(z, grid, piece, page_triangles(piece, side, top))
@@ -72,10 +72,11 @@ def raise_to_piece(z: HeightArray, grid: Grid, blank: Blank, piece: Piece, side:
 
 def raise_to_outline(z: HeightArray, grid: Grid, outline: Outline, top: float) -> None:
     """Raises z, in place, to `top` in every closed cell that an outline touches."""
-    _raise_area(z, grid, area_of(outline, TOLERANCES.flatten, Err.OUTWARD), top)
+    raise_to_area(z, grid, area_of(outline, TOLERANCES.flatten, Err.OUTWARD), top)
 
 
-def _raise_area(z: HeightArray, grid: Grid, area: shapely.Geometry, top: float) -> None:
+def raise_to_area(z: HeightArray, grid: Grid, area: shapely.Geometry, top: float) -> None:
+    """Raises z, in place, to `top` in every closed cell that an area touches."""
     bounds = shapely.bounds(area)
     window = _window(grid, bounds[:2], bounds[2:])
     if window is None:

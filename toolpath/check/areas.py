@@ -32,7 +32,7 @@ def hard_areas(job: Job, side: Side) -> tuple[BaseGeometry, ...]:
         if cut.face is side and cut.through_hard:
             found.append(_cut_area(cut))
             if isinstance(cut, Pocket) and cut.ledge is not None:
-                found.append(_outward(cut.ledge.outline))
+                found.append(outward(cut.ledge.outline))
     return tuple(found)
 
 
@@ -53,10 +53,10 @@ def discs(lines: NDArray[np.object_], radius: NDArray[np.float64]) -> BaseGeomet
 def scrap_area(job: Job) -> BaseGeometry:
     """What falls away: outside the outer profiles that go through and inside the inner ones."""
     through = [cut for cut in job.cuts if isinstance(cut, Profile) and cut.through]
-    parts = [_outward(cut.outline) for cut in through if cut.side is ProfileSide.OUTER]
-    found = [_outward(cut.outline) for cut in through if cut.side is ProfileSide.INNER]
+    parts = [outward(cut.outline) for cut in through if cut.side is ProfileSide.OUTER]
+    found = [outward(cut.outline) for cut in through if cut.side is ProfileSide.INNER]
     if parts:
-        x0, y0, x1, y1 = shapely.union_all([*parts, _outward((job.blank.outline,))]).bounds
+        x0, y0, x1, y1 = shapely.union_all([*parts, outward((job.blank.outline,))]).bounds
         around = shapely.box(x0, y0, x1, y1).buffer(1.0)
         found.append(around.difference(shapely.union_all(parts)))
     return shapely.union_all(found)
@@ -74,11 +74,33 @@ def _cut_area(cut: Cut) -> BaseGeometry:
     if isinstance(cut, Drill):
         radius = max(cut.diameter, widest) / 2.0
         return shapely.MultiPoint(list(cut.at)).buffer(radius)
-    area = _outward(cut.outline)
+    area = outward(cut.outline)
     if isinstance(cut, Pocket):
         return area
     return area.boundary.buffer(widest + cut.finish)
 
 
-def _outward(outline: Outline) -> BaseGeometry:
+def kerf(cut: Cut) -> list[tuple[BaseGeometry, float]]:
+    """Where a cut takes material, as drawn, and how deep: the pocket and its ledge, the band of
+    the widest cutter on the side that is cut, the holes down to the drill's point."""
+    widest = max(cutter.diameter for cutter in cut.cutters)
+    if isinstance(cut, Drill):
+        point = max(cutter.point_length for cutter in cut.cutters)
+        radius = max(cut.diameter, widest) / 2.0
+        return [(shapely.MultiPoint(list(cut.at)).buffer(radius), cut.depth + point)]
+    area = outward(cut.outline)
+    if isinstance(cut, Pocket):
+        inner = [(area.difference(outward(cut.islands).buffer(-TOLERANCES.flatten)), cut.depth)]
+        ledge = cut.ledge
+        return inner if ledge is None else [*inner, (outward(ledge.outline), ledge.depth)]
+    wide = widest + cut.finish
+    if cut.side is ProfileSide.CENTRE:
+        return [(area.boundary.buffer(widest / 2.0), cut.depth)]
+    if cut.side is ProfileSide.INNER:
+        return [(area.difference(area.buffer(-wide)), cut.depth)]
+    return [(area.buffer(wide, join_style="mitre").difference(area), cut.depth)]
+
+
+def outward(outline: Outline) -> BaseGeometry:
+    """An outline as an area with its arcs as chords outside them."""
     return cast(BaseGeometry, area_of(outline, TOLERANCES.flatten, Err.OUTWARD))

@@ -73,6 +73,7 @@ def notes(job: Job, cutter: Cutter, program: Program, side: Side | None = None) 
             text = f"spindle {speed.rpm:g} rev/min: the job has {cutter.rpm:g} for this cutter"
             found.append(note(text, speed.line))
     declared = _in_pin_holes(job, side, table) if side is not None else np.zeros_like(feeding)
+    found += [] if air else _low_rapids(job, table)
     return found + _deep(job, table, feeding & ~declared)
 
 
@@ -99,7 +100,31 @@ def _deep(job: Job, table: MoveTable, feeding: NDArray[np.bool_]) -> list[Findin
         f"{show_mm(into, job.unit)} into the spoilboard, the job allows "
         f"{show_mm(job.machine.spoilboard, job.unit)}: have that much board under the blank"
     )
-    return [note(text, int(table.line[deepest]))]
+    return [note(text, int(table.line[deepest]), Code.SPOILBOARD)]
+
+
+def _rapids(count: int) -> str:
+    return "1 rapid crosses" if count == 1 else f"{count} rapids cross"
+
+
+def _low_rapids(job: Job, table: MoveTable) -> list[Finding]:
+    """A note where rapids cross above the face lower than the safe height."""
+    low = np.minimum(table.start[:, 2], table.end[:, 2])
+    across = (table.start[:, :2] != table.end[:, :2]).any(axis=1)
+    rows = np.flatnonzero(
+        (table.kind == Kind.RAPID)
+        & across
+        & (low >= 0.0)
+        & (low < job.machine.safe_height - TOLERANCES.judge)
+    )
+    if not rows.size:
+        return []
+    lowest = float(low[rows].min())
+    text = (
+        f"{_rapids(rows.size)} the face at heights down to {show_mm(lowest, job.unit)}: the "
+        f"job's safe height is {show_mm(job.machine.safe_height, job.unit)}"
+    )
+    return [note(text, int(table.line[rows[0]]), Code.LOW_RAPID)]
 
 
 def _in_pin_holes(job: Job, side: Side, table: MoveTable) -> NDArray[np.bool_]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from toolpath.check.against import overcut_notes, uncut_notes
+from toolpath.check.bites import bites_of, engaged, stepdown_notes
 from toolpath.check.chords import chords_of
 from toolpath.check.closest import BY_LINE, Approach, approach
 from toolpath.check.entering import Replay, entering
@@ -16,7 +18,7 @@ from toolpath.check.grid import checked_obstacles
 from toolpath.check.hard import hard_findings
 from toolpath.check.limits import in_air, notes, straight_plunges, travel_findings
 from toolpath.check.may_cut import cut_notes, pieces_cut
-from toolpath.check.report import Code, Finding, Report, Verdict
+from toolpath.check.report import Code, Engaged, Finding, Report, Verdict
 from toolpath.check.stock import Stock, writable
 from toolpath.check.through import Cutting, break_through
 from toolpath.check.unknown import judged_moves, note, unknown_notes
@@ -31,6 +33,8 @@ from toolpath.tolerances import TOLERANCES
 
 _PLUNGES = 200
 """Straight plunges looked at for stock: they only make a note."""
+_LOOKS = (break_through, floor_findings, wall_findings, overcut_notes, uncut_notes)
+"""What is asked of the stock before a program, the stock after it, and the program."""
 _WORST_FIRST = {code: place for place, code in enumerate(Code)}
 
 
@@ -87,11 +91,12 @@ def judge_program(
     found += hard_findings(job, side, scene)
     cut = pieces_cut(job, side=side, cutter=cutter, moves=program.moves)
     found += cut_notes(job, cut)
-    in_stock, left = _replay(job, side, scene, stock or Stock.fresh(job))
+    done = _replay(job, side, scene, stock or Stock.fresh(job))
     known = stock is not None or in_air(program.moves)
-    found += in_stock if known else _supposed(in_stock)
-    report = replace(_report(job, program, found, nearest), pieces_cut=cut)
-    return Judged(report=report, stock=left if stock is not None else None)
+    found += done.found if known else _supposed(done.found)
+    report = _report(job, program, found, nearest)
+    report = replace(report, pieces_cut=cut, engaged=done.engaged)
+    return Judged(report=report, stock=done.left if stock is not None else None)
 
 
 def judge_rehearsal(
@@ -119,10 +124,18 @@ def judge_rehearsal(
     return tuple(finding for finding in found if finding.refuses)
 
 
-def _replay(job: Job, side: Side, scene: Scene, stock: Stock) -> tuple[list[Finding], Stock]:
-    """What a program does in its stock, and the stock after it."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Replayed:
+    """What a program does in its stock, the stock after it, and how wide it was engaged."""
+
+    left: Stock
+    found: list[Finding] = field(default_factory=list)
+    engaged: Engaged | None = None
+
+
+def _replay(job: Job, side: Side, scene: Scene, stock: Stock) -> _Replayed:
     if not bool((np.minimum(scene.table.start, scene.table.end)[:, 2] < 0.0).any()):
-        return [], stock  # all of it in the air
+        return _Replayed(left=stock)  # all of it in the air
     chords = chords_of(scene.table, scene.cutter)
     replay = Replay(
         stock=stock,
@@ -139,9 +152,11 @@ def _replay(job: Job, side: Side, scene: Scene, stock: Stock) -> tuple[list[Find
     found += _plunge_notes(scene.table, sunk)
     left = stock.with_face(side, replace(replay.face, cut=(*replay.face.cut, chords)))
     cutting = Cutting(job=job, side=side, table=scene.table, chords=chords, frame=scene.frame)
-    found += break_through(stock, left, cutting)
-    found += floor_findings(stock, left, cutting)
-    return found + wall_findings(stock, left, cutting), left
+    for look in _LOOKS:
+        found += look(stock, left, cutting)
+    bites = bites_of(stock, side, replay.coarse, scene.frame, job)
+    found += stepdown_notes(bites, scene.table, scene.frame, job)
+    return _Replayed(left=left, found=found, engaged=engaged(bites, scene.table, scene.frame))
 
 
 def _plunge_notes(table: MoveTable, rows: list[int]) -> list[Finding]:

@@ -33,8 +33,14 @@ class Code(Enum):
     NUT_IN_STOCK = "nut-in-stock"
     SHOE_IN_STOCK = "shoe-in-stock"
     TRAVEL = "travel"
+    SPOILBOARD = "spoilboard"
+    """From here on nothing refuses."""
+    OVERCUT = "overcut"
+    UNCUT = "uncut"
+    STEPDOWN = "stepdown"
+    LOW_RAPID = "low-rapid"
     NOTE = "note"
-    """Changes nothing: modes taken, feeds and speeds past the machine, what was not judged."""
+    """Modes taken, feeds and speeds past the machine, what was not judged."""
 
 
 class Part(Enum):
@@ -93,6 +99,18 @@ class PieceCut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Engaged:
+    """How wide a cutter is engaged in level moves, mm: the widest and where (blank frame); the
+    length of path that is a slot, and of all that cuts."""
+
+    widest: float
+    line: int
+    at: Point
+    slot_length: float
+    length: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Report:
     """The answer to one program; lengths mm, times s; `bounds` of the tip over all feed moves,
     program frame, None where there is no feed move."""
@@ -110,5 +128,7 @@ class Report:
     seconds: float
     pieces_checked: int
     """How many pieces are kept: those that may be cut block nothing."""
+    engaged: Engaged | None = None
+    """None for drills and where nothing is cut level."""
     pieces_cut: tuple[PieceCut, ...] = ()
     """Those that may be cut and are; in the order of the job."""

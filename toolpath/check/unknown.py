@@ -61,6 +61,6 @@ def _all_known(places: FloatArray) -> NDArray[np.bool_]:
     return np.asarray(np.isfinite(places).all(axis=1), dtype=np.bool_)
 
 
-def note(message: str, line: int = 0) -> Finding:
+def note(message: str, line: int = 0, code: Code = Code.NOTE) -> Finding:
     """A finding that changes nothing."""
-    return Finding(code=Code.NOTE, message=message, line=line, refuses=False)
+    return Finding(code=code, message=message, line=line, refuses=False)

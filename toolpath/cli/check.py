@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from toolpath.cli.console import Console
-from toolpath.cli.words import CHECKED, finding_text, place
+from toolpath.cli.words import CHECKED, engaged_text, finding_text, place
 from toolpath.units import show_left
 
 HELP = "replay any RS-274 program against the blank and its pieces"
@@ -76,6 +76,8 @@ def run(options: argparse.Namespace, console: Console) -> int:
             f"closest: {near.part.value} {show_left(near.gap, done.job.unit)} from {near.piece}"
         )
         console.say(f"         line {near.line}, tip in the blank at {place(near.at)}")
+    if report.engaged is not None:
+        console.say(engaged_text(report.engaged, done.job.unit))
     console.say(f"{report.verdict.value}: {report.moves} moves, {duration(report.seconds)}")
     if not (after or options.uncut):
         console.say("not judged: rapids, shank and nut in stock, without --after or --uncut")

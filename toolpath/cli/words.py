@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from toolpath.app.names import face_word
-from toolpath.check.report import Finding
+from toolpath.check.report import Engaged, Finding
 from toolpath.cli.console import Console
 from toolpath.show.scene import CutView, Scene
 from toolpath.show.words import duration
-from toolpath.units import show_left, show_mm, show_needed
+from toolpath.units import Unit, show_left, show_mm, show_needed
 
 CHECKED = (
     "checked: every move of cutter, shank and nut against the pieces where the job says they lie, "
@@ -46,6 +46,15 @@ def cut_line(scene: Scene, cut: CutView) -> str:
     return (
         f"{cut.verdict.value:8}{face:6} {name}: "
         f"{show_mm(planned.floor, job.unit)} deep, {duration(cut.seconds)}, {near}"
+    )
+
+
+def engaged_text(engaged: Engaged, unit: Unit) -> str:
+    """How wide the cutter is engaged, in one line."""
+    return (
+        f"engaged: up to {show_mm(engaged.widest, unit)} wide (line {engaged.line}); "
+        f"a slot along {show_mm(engaged.slot_length, unit)} of {show_mm(engaged.length, unit)} "
+        "that it cuts level"
     )
 
 

@@ -301,6 +301,34 @@ def sweep_touched(z, place, segments, table, per_step):  # type: ignore[no-untyp
                             z[y, x] = _round_down(bound)
 
 
+@_compiled(parallel=True)
+def bite(z, place, segments, table, look, count, depth):  # type: ignore[no-untyped-def]
+    """Lowers z (rows, columns) float32 to what segments leave at the middle of each cell.
+
+    Arrays as for `sweep_whole`; look = (per_step, limit); count (2, BANDS, n) how many cells of
+    a band a segment lowered by more than a thousandth, and by more than the limit; depth
+    (BANDS, n) by how much at most.
+    """
+    per_step, limit = look
+    reach = (table.size - 1) / per_step
+    for band in prange(BANDS):
+        for n in range(segments.shape[0]):
+            s = segments[n]
+            first = max(0, math.floor((min(s[1], s[4]) - reach - place[1]) / place[2]) - 1)
+            end = math.floor((max(s[1], s[4]) + reach - place[1]) / place[2]) + 2
+            for y in range(first + (band - first) % BANDS, min(z.shape[0], end), BANDS):
+                left, right = _columns(s, place, y, reach, z.shape[1])
+                cy = place[1] + (y + 0.5) * place[2]
+                for x in range(left, right):
+                    cx = place[0] + (x + 0.5) * place[2]
+                    taken = z[y, x] - _whole(s, cx, cy, 0.0, table, per_step)
+                    if taken > 1e-3:
+                        count[0, band, n] += 1
+                        count[1, band, n] += taken > limit
+                        depth[band, n] = max(depth[band, n], taken)
+                        z[y, x] -= taken
+
+
 @_compiled()
 def _clip(polygon, count, axis, bound, sign, out):  # type: ignore[no-untyped-def]
     """Cuts a convex polygon (count, 3) to sign * (coordinate - bound) >= 0; returns its count."""

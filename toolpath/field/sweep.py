@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -68,6 +70,40 @@ def sweep_touched(
         radii = np.maximum(np.linspace(0.0, radius, _STEPS + 1) - deviation, 0.0)
         table = profile.height(np.minimum(radii, profile.outer_radius))
         kernels.sweep_touched(z, _place(grid), segments, table, _STEPS / radius)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Taken:
+    """What each of n moves took: area in plan newly cut, mm², the part of it taken deeper than a
+    limit at once, and the greatest depth taken at once, mm."""
+
+    area: FloatArray
+    deep: FloatArray
+    depth: FloatArray
+
+
+def bite(
+    z: HeightArray,
+    grid: Grid,
+    start: FloatArray,
+    end: FloatArray,
+    profile: Profile,
+    *,
+    limit: float,
+) -> Taken:
+    """Lowers z, in place, to what is left at the middle of each cell, and says what moves took.
+
+    No bound: right to a cell in plan. Parameters and errors as for `sweep_whole`.
+    """
+    segments = _segments(z, grid, start, end)
+    count = np.zeros((2, kernels.BANDS, len(segments)), dtype=np.int64)
+    depth = np.zeros(count.shape[1:])
+    radius = profile.outer_radius
+    if radius > 0.0 and len(segments):
+        table = profile.height(np.linspace(0.0, radius, _STEPS + 1))
+        kernels.bite(z, _place(grid), segments, table, (_STEPS / radius, limit), count, depth)
+    area, deep = count.sum(axis=1) * grid.cell**2
+    return Taken(area=area, deep=deep, depth=depth.max(axis=0, initial=0.0))
 
 
 def _place(grid: Grid) -> tuple[float, float, float]:

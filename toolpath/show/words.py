@@ -30,6 +30,11 @@ CODE_WORDS: dict[Code, str] = {
     Code.NUT_IN_STOCK: "collet nut in material",
     Code.SHOE_IN_STOCK: "dust shoe in material",
     Code.TRAVEL: "beyond the machine's travel",
+    Code.SPOILBOARD: "deep in the spoilboard",
+    Code.OVERCUT: "cuts too much",
+    Code.UNCUT: "leaves something uncut",
+    Code.STEPDOWN: "takes much at once",
+    Code.LOW_RAPID: "low rapid",
     Code.NOTE: "note",
 }
 PART_WORDS: dict[Part, str] = {
