@@ -101,7 +101,7 @@ def test_straight_plunges_only_go_down_below_the_face(kit):
 
 def test_a_rehearsal_in_the_air_needs_no_spindle(kit):
     def said(z):
-        lines = ["G21 G17 G90 G94 G54", "G0 Z5", "G0 X5 Y5", f"G1 Z{z} F600", "G1 X50", "M2", ""]
+        lines = ["G21 G17 G90 G94 G54", "G0 Z6", "G0 X5 Y5", f"G1 Z{z} F600", "G1 X50", "M2", ""]
         found = notes(kit.job(), kit.cutter(), read_program("\n".join(lines), unit=Unit.MM))
         return [f.message for f in found]
 
