@@ -16,6 +16,10 @@ WIDTH, TURNED_WIDTH = 0.004, 0.02
 """Gaps are found to within this, mm, of solids that do not turn and that do."""
 FAR = 7.0
 """Gaps of more are not told apart."""
+LOOKS = 250
+"""Hulls looked at before what is still open is left so: the truth is then less narrow."""
+TOUCH = 0.02
+"""A gap of less, mm, may be none: it is not told apart."""
 COARSE = 0.1
 """Spans that may hide more than this, mm, are looked at with coarser bodies."""
 
@@ -46,7 +50,7 @@ def solid_of(job: Job, piece: Piece) -> Solid:
     if body.is_empty() or body.volume() <= 0.0:
         raise ValueError(f"{piece.name} is no closed solid: {body.status()}")
     arm = float(np.hypot(*(corners[:, :2] - piece.at).T).max())
-    return Solid(piece, body, corners, _parts(job, piece, 24, 6), _parts(job, piece, 160, 32), arm)
+    return Solid(piece, body, corners, _parts(job, piece, 24, 6), _parts(job, piece, 96, 24), arm)
 
 
 def _parts(job: Job, piece: Piece, around: int, rings: int) -> Parts:
@@ -77,15 +81,16 @@ def gap(ways: Ways, solid: Solid) -> tuple[float, float, int]:
     for box in ways.boxes:
         search.box(box)
     search.lines()
-    return max(search.best - width - solid.fine.skin, 0.0), search.best, search.where
+    low = min(search.best - width, search.left) - solid.fine.skin
+    return max(low, 0.0) if search.best > TOUCH else 0.0, search.best, search.where
 
 
 class _Search:
-    """`best` is a gap that is reached."""
+    """`best` is a gap that is reached, `left` a lower bound of what was not looked at."""
 
     def __init__(self, ways: Ways, solid: Solid, width: float) -> None:
         self.ways, self.solid, self.width = ways, solid, width
-        self.best, self.where = FAR, -1
+        self.best, self.where, self.left, self.looks = FAR, -1, FAR, 0
         self.swing = math.radians(solid.piece.swing)
         low, high = solid.corners.min(axis=0), solid.corners.max(axis=0)
         reach = np.array([1.0, 1.0, 0.0]) * (self.swing * solid.arm)
@@ -99,6 +104,7 @@ class _Search:
     def gap(self, tips: np.ndarray, angle: float, limit: float, hidden: float) -> float:
         """Least gap of the parts swept over the hull of tips, the solid turned by an angle, as
         far as it matters: `limit` or a lower bound of it where it is no less than `limit`."""
+        self.looks += 1
         tips = turned(tips, self.solid.piece.at, -angle) if angle else tips
         coarse = self.solid.coarse
         found = self._swept(tips, coarse, limit + coarse.skin)
@@ -131,7 +137,10 @@ class _Search:
         while open_:
             left = []
             for bound, row, low, high, first, last in sorted(open_):
-                if bound >= self.best - self.width or self.best <= 0.0:
+                if bound >= self.best - self.width or self.best <= TOUCH:
+                    continue
+                if self.looks > LOOKS:
+                    self.left = min(self.left, bound)
                     continue
                 sag, turn = bend[row] * (high - low) ** 2, arm * (last - first) / 2.0
                 tips = ways.at(np.array([row, row]), np.array([low, high]))
@@ -164,6 +173,8 @@ class _Search:
             rough = self.solid.coarse.skin if turn > COARSE else 0.0
             found = self.gap(tips, (first + last) / 2.0, self.best + turn + rough, turn)
             self.best = min(self.best, found)
-            if found - turn - rough < self.best - self.width:
+            if self.looks > LOOKS:
+                self.left = min(self.left, found - turn - rough)
+            elif found - turn - rough < self.best - self.width:
                 middle = (first + last) / 2.0
                 spans += [(first, middle), (middle, last)]
