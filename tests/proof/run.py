@@ -14,7 +14,7 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[1] / "tools"), str(Path(__file__).parents[2])]
 
-from proof.tally import one, one_spoiled, table
+from proof.tally import one, one_spoiled, table  # noqa: E402
 
 
 def main() -> int:

@@ -38,7 +38,7 @@ def random_case(seed: int) -> Case:
         text = random_program(rng, job, _anchor(rng, job, aimed))
         truth = truth_of(job, text)
         first = truth.near[-1 if aimed == "clamp" else 0]
-        near = 0.06 < first.low and first.high < min(6.0, first.low + WIDEST)
+        near = first.low > 0.06 and first.high < min(6.0, first.low + WIDEST)
         if near or rng.random() < 0.03:
             break
     job = _with_needs(rng, job, truth, aimed)
@@ -74,14 +74,14 @@ def _random_job(rng, aimed: str) -> Job:
     if rng.random() < 0.2:
         kinds.append(str(rng.choice(list(KINDS))))
     made = [
-        random_piece(
-            rng, kind, f"thing {number}", {"mm": 1.0, "in": 25.4}[units], box, thickness
-        )
+        random_piece(rng, kind, f"thing {number}", {"mm": 1.0, "in": 25.4}[units], box, thickness)
         for number, kind in enumerate(kinds)
     ]
     pieces = [piece for piece, _ in made]
     if rng.random() < 0.1:
-        pieces.append(replace(random_piece(rng, "box", "soft", 1.0, box, thickness)[0], rule="may-cut"))
+        pieces.append(
+            replace(random_piece(rng, "box", "soft", 1.0, box, thickness)[0], rule="may-cut")
+        )
     return Job(
         units=units,
         box=box,

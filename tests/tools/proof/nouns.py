@@ -180,5 +180,9 @@ def placed_corners(piece: Piece, thickness: float) -> np.ndarray:
     x, y = x * c - y * s, x * s + y * c
     x = x - (x.min() + x.max()) / 2.0 + piece.at[0]
     y = y - (y.min() + y.max()) / 2.0 + piece.at[1]
-    z = z - z.max() - piece.depth if piece.face == "front" else z - z.min() - thickness + piece.depth
+    z = (
+        z - z.max() - piece.depth
+        if piece.face == "front"
+        else z - z.min() - thickness + piece.depth
+    )
     return np.column_stack([x, y, z])

@@ -65,8 +65,8 @@ def _arc(rng, w: Writer) -> None:
     last = math.atan2(*-offset[::-1]) + (-sweep if clockwise else sweep)
     goal = start.copy()
     if not full:
-        goal[:2] = start[:2] + offset + math.hypot(*offset) * np.array(
-            [math.cos(last), math.sin(last)]
+        goal[:2] = (
+            start[:2] + offset + math.hypot(*offset) * np.array([math.cos(last), math.sin(last)])
         )
     axes = "XY"
     if rng.random() < 0.5:
@@ -86,11 +86,15 @@ def _upright_arc(rng, w: Writer) -> None:
     level = two if plane == 18 else one
     goal = w.place.copy()
     goal[level] += 2.0 * w.rounded(half)
-    offset = {letter: 0.0 for letter in letters}
+    offset = dict.fromkeys(letters, 0.0)
     offset["I" if plane == 18 else "J"] = half
     # From one end of a level chord over the top to the other: which way depends on the plane.
     code = "G3" if plane == 19 else "G2"
-    code = {"G3": "G2", "G2": "G3"}[code] if rng.random() < 0.3 and w.place[2] > w.floor + half else code
+    code = (
+        {"G3": "G2", "G2": "G3"}[code]
+        if rng.random() < 0.3 and w.place[2] > w.floor + half
+        else code
+    )
     more = " ".join(f"{letter}{w.number(value)}" for letter, value in sorted(offset.items()))
     w.lines.append(f"G{plane}")
     w.go(code, goal, axes, more)
@@ -99,7 +103,7 @@ def _upright_arc(rng, w: Writer) -> None:
 
 def _cycle(rng, w: Writer) -> None:
     clear, bottom = w.place[2] + 1.0, max(w.place[2] - rng.uniform(0.5, 4.0), w.floor)
-    goal = w.place + [*rng.uniform(-5.0, 5.0, 2), 0.0]
+    goal = w.place + np.append(rng.uniform(-5.0, 5.0, 2), 0.0)
     code = str(rng.choice(["G81", "G82 P0.5", "G83 Q1"]))
     w.lines.append(
         f"G99 {code} X{w.number(goal[0])} Y{w.number(goal[1])} Z{w.number(bottom)} "

@@ -120,9 +120,7 @@ def _obj(points, faces) -> bytes:
 
 def _stl(points, faces) -> bytes:
     """Binary: 80 bytes of header, a count, then 50 bytes a facet."""
-    record = np.zeros(
-        len(faces), dtype=[("n", "<f4", (3,)), ("v", "<f4", (3, 3)), ("a", "<u2")]
-    )
+    record = np.zeros(len(faces), dtype=[("n", "<f4", (3,)), ("v", "<f4", (3, 3)), ("a", "<u2")])
     record["v"] = points[faces]
     return bytes(80) + struct.pack("<I", len(faces)) + record.tobytes()
 

@@ -103,7 +103,10 @@ def unit(rng, lines):
 
 
 def increments(rng, lines):
-    return _word("G90", "G91")(rng, lines)
+    """G91 in mid-program, as where a line that goes back to G90 was lost."""
+    rows = [n for n, line in enumerate(lines) if n > 6 and _MOTION.match(line)]
+    number = int(rng.choice(rows))
+    return [*lines[:number], "G91", *lines[number:]]
 
 
 def plane(rng, lines):
@@ -116,8 +119,15 @@ def turning(rng, lines):
 
 
 def motion(rng, lines):
+    """A straight feed becomes a rapid or the other way round, an arc a line."""
     old, new = [("G1", "G0"), ("G0", "G1"), ("G2", "G1"), ("G3", "G1")][rng.integers(4)]
-    return _word(old, new)(rng, lines)
+    changed = _word(old, new)(rng, lines)
+    if changed is None or old in ("G1", "G0"):
+        return changed
+    return [
+        re.sub(r" [IJR]\S+", "", line) if line != before else line
+        for line, before in zip(changed, lines, strict=True)
+    ]
 
 
 SPOILS = {

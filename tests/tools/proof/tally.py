@@ -7,6 +7,7 @@ import numpy as np
 
 from proof.asked import Answer, ask
 from proof.jobs import Case, random_case, truth_again
+from proof.nouns import Job
 from proof.planned import planned_program
 from proof.spoil import SPOILS, spoiled
 from proof.truth import Truth, truth_of
@@ -14,6 +15,8 @@ from proof.words import UnreadError
 
 SHOULD_FIND = 0.01
 """Spoiled programs that breach by more, mm, must be found."""
+TRIES = 5
+"""Ways to spoil a program that are tried for one that breaches."""
 
 
 @dataclass(frozen=True)
@@ -75,22 +78,39 @@ def _one_spoiled(seed: int) -> Result | None:
         return None
     job, text = found
     kind = list(SPOILS)[int(rng.integers(len(SPOILS)))]
-    changed = spoiled(rng, text, kind)
+    changed, truth = _worst_spoil(rng, job, text, kind)
     if changed is None:
         return None
     answer = ask(job, changed)
     shape = ("planned " if seed % 4 == 0 else "") + job.cutter.shape
-    try:
-        truth = truth_of(job, changed)
-    except UnreadError as error:
+    if truth is None:
         false = "" if answer.word in ("unread", "refused") else "not read by the truth"
-        return Result(seed, kind, shape, answer.word, false, why=str(error))
+        return Result(seed, kind, shape, answer.word, false, why=answer.why)
     result = _result(seed, kind, shape, answer, truth)
     if result.false == "false clear" and truth.breach <= SHOULD_FIND:
         return Result(seed, kind, shape, "clear", "false clear below 0.01")
     if result.false == "false refusal" and answer.codes.isdisjoint({"piece", "clamp"}):
         return Result(seed, kind, shape, "refused", "", truth.breach, truth.spare, result.why)
     return result
+
+
+def _worst_spoil(rng, job: Job, text: str, kind: str) -> tuple[str | None, Truth | None]:
+    """The first of some tries that breaches, else the last that changed anything; no truth where
+    it means nothing."""
+    changed, truth = None, None
+    for _ in range(TRIES):
+        tried = spoiled(rng, text, kind)
+        if tried is None:
+            continue
+        changed = tried
+        try:
+            truth = truth_of(job, changed)
+        except UnreadError:
+            truth = None
+            continue
+        if truth.breach > SHOULD_FIND:
+            break
+    return changed, truth
 
 
 def _clear_case(rng, seed: int):
@@ -116,7 +136,7 @@ def table(results: list[Result], key: str) -> str:
     """Counts by `kind` or `shape`."""
     names = sorted({getattr(r, key) for r in results})
     head = ["", "programs", "clear", "refused", "unread", "false clear", "false refusal", "other"]
-    head += ["least of clear", "most of refused"]
+    head += ["breach", "found", "least of clear", "most of refused"]
     rows = [head]
     for name in [*names, "all"]:
         mine = [r for r in results if name in (getattr(r, key), "all")]
@@ -124,17 +144,24 @@ def table(results: list[Result], key: str) -> str:
         other = sum(false.values()) - false["false clear"] - false["false refusal"]
         clear = [-r.breach for r in mine if r.word == "clear" and np.isfinite(r.breach)]
         refused = [r.spare for r in mine if r.word == "refused" and np.isfinite(r.spare)]
+        breach = [r for r in mine if r.breach > SHOULD_FIND]
+        found = sum(r.word in ("refused", "unread") for r in breach)
         rows.append(
             [
                 name,
                 *map(str, (len(mine), words["clear"], words["refused"], words["unread"])),
                 *map(str, (false["false clear"], false["false refusal"], other)),
+                str(len(breach)),
+                str(found),
                 f"{min(clear):+.4f}" if clear else "",
                 f"{max(refused):+.4f}" if refused else "",
             ]
         )
     widths = [max(len(row[i]) for row in rows) for i in range(len(head))]
     return "\n".join(
-        "  ".join(cell.rjust(w) if i else cell.ljust(w) for i, (cell, w) in enumerate(zip(row, widths, strict=True)))
+        "  ".join(
+            cell.rjust(w) if i else cell.ljust(w)
+            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
+        )
         for row in rows
     )

@@ -63,7 +63,9 @@ def _parts(job: Job, piece: Piece, around: int, rings: int) -> Parts:
 
 def _part(section, side: float, rise: float, up: float, around: int) -> np.ndarray:
     """Corners (k, 3) whose hull is a convex part grown by the drift; tip at zero, blank frame."""
-    grown = np.concatenate([section + [side, way * rise] for way in ((-1, 1) if rise else (0,))])
+    grown = np.concatenate(
+        [section + np.array([side, way * rise]) for way in ((-1, 1) if rise else (0,))]
+    )
     angle = np.arange(around) * math.tau / around
     rings = [
         np.column_stack([r * np.cos(angle), r * np.sin(angle), np.full(around, up * z)])

@@ -62,14 +62,12 @@ def _area(piece: Piece) -> shapely.Geometry | None:
     """The footprint at its nominal place; None for what is round."""
     if piece.kind in ("cylinder", "sphere"):
         return None
-    if piece.kind == "box":
-        area = shapely.box(0.0, 0.0, *piece.solid["size"][:2])
-    else:
-        area = piece.shape
+    boxed = piece.kind == "box"
+    area = shapely.box(0.0, 0.0, *piece.solid["size"][:2]) if boxed else piece.shape
     area = shapely.transform(area, lambda xy: turned(xy, (0.0, 0.0), math.radians(piece.turn)))
     x0, y0, x1, y1 = area.bounds
     dx, dy = piece.at[0] - (x0 + x1) / 2.0, piece.at[1] - (y0 + y1) / 2.0
-    area = shapely.transform(area, lambda xy: xy + [dx, dy])
+    area = shapely.transform(area, lambda xy: xy + np.array([dx, dy]))
     shapely.prepare(area)
     return area
 

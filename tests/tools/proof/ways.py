@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-
 from independent import to_blank
+
 from proof.nouns import Job
 from proof.words import ARC, AXES, RAPID, Way
 
@@ -108,4 +108,3 @@ def turned(points: np.ndarray, about: tuple[float, float], angle: float | np.nda
     y = about[1] + off[..., 0] * s + off[..., 1] * c
     rest = np.broadcast_arrays(x, *np.moveaxis(points[..., 2:], -1, 0))[1:]
     return np.stack([x, y, *rest], axis=-1)
-

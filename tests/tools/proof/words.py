@@ -121,7 +121,7 @@ class _Machine:
         self._add(ARC, goal, centre=tuple(centre), sweep=turned, plane=self.plane)
 
     def _cycle(self, values) -> None:
-        """G81, G82, G83, G73 in the XY plane (NISTIR 6556, 3.5.16): pecks go where the hole goes."""
+        """G81, G82, G83, G73 in the XY plane (NISTIR 6556, 3.5.16): pecks stay in the hole."""
         if self.plane != 17 or not self.absolute:
             raise UnreadError("a cycle outside G17 G90")
         self.sticky.update({letter: values[letter] for letter in "ZR" if letter in values})
