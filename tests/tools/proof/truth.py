@@ -12,6 +12,9 @@ BANDS = {"mesh": 0.25, "heights": 0.25}
 SIMPLE_BAND = 0.02
 """What may be refused although it keeps more than needed by that much, mm; meshes' by BANDS."""
 
+ENTERED = 0.02
+"""What entering a piece counts for at least, mm."""
+
 
 @dataclass(frozen=True)
 class Near:
@@ -34,8 +37,12 @@ class Truth:
 
     @property
     def breach(self) -> float:
-        """By how much the program surely comes too near, mm; 0 or less where it may be clear."""
-        return max((n.need - n.high for n in self.near), default=-math.inf)
+        """By how much the program surely comes too near, mm; 0 or less where it may be clear. What
+        enters a piece is too near also where no gap is asked for."""
+        return max(
+            (n.need - n.high if n.high > 0.0 else max(n.need, ENTERED) for n in self.near),
+            default=-math.inf,
+        )
 
     @property
     def spare(self) -> float:
