@@ -217,6 +217,19 @@ def test_the_band_beside_and_above_simple_solids(kit, offset, verdict, drift):
         assert report.verdict is verdict
 
 
+@pytest.mark.parametrize("z", [-8.5, -12.0])
+def test_without_any_clearance_a_piece_is_still_not_entered(kit, z):
+    # Found by the proof: a gap of 0 was no less than a need of 0, so cutting into it was clear.
+    for solid in (Box(size=(20.0, 10.0, 6.0)), Cylinder(diameter=20.0, height=6.0)):
+        job = kit.job((kit.piece(solid, clearance=0.0),), path_error=0.0)
+        for depth, verdict in ((z, Verdict.REFUSED), (-7.99, Verdict.CLEAR)):
+            program = kit.read("F600", "G0 Z5", "G0 X60 Y40", f"G1 Z{depth}", "G1 X64")
+            report = judge_program(
+                job, side=Side.FRONT, cutter=kit.cutter(), program=program, stock=None
+            ).report
+            assert report.verdict is verdict
+
+
 def test_an_arc_round_a_cylinder_is_held_to_its_gap(kit):
     # Radius 12 + 3 + 1.02 round the middle, full circle as two halves: just clear; a hair less
     # is refused although its chords would be no nearer.

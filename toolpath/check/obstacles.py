@@ -60,8 +60,10 @@ class Obstacles:
 
     @property
     def needs(self) -> FloatArray:
-        """(owners,) the gap to keep to each, less the noise of floating point."""
-        return np.array([owner.need for owner in self.owners], dtype=np.float64) - EQUAL
+        """(owners,) the gap to keep to each, less the noise of floating point; more than nothing,
+        as a cutter inside a piece has the gap 0. Errs towards refusing what just touches."""
+        needs = np.array([owner.need for owner in self.owners], dtype=np.float64) - EQUAL
+        return np.asarray(np.maximum(needs, EQUAL), dtype=np.float64)
 
     def wider(self, by: float) -> Obstacles:
         """The same with `by` mm more to keep to each, for moves that stray from the real path."""

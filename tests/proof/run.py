@@ -1,0 +1,57 @@
+"""The long run: random programs, and spoiled ones, against the truth; prints counts.
+
+    python tests/proof/run.py --programs 10000 --spoiled 2000 [--seed N] [--workers 2]
+
+Exits 1 if anything is false. A case is the same for its number: `--seed N --programs 1` runs one
+again, `--seed N --spoiled 1` a spoiled one.
+"""
+
+import argparse
+import multiprocessing
+import sys
+import time
+from pathlib import Path
+
+sys.path[:0] = [str(Path(__file__).parents[1] / "tools"), str(Path(__file__).parents[2])]
+
+from proof.tally import one, one_spoiled, table  # noqa: E402
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--programs", type=int, default=0, help="random programs")
+    parser.add_argument("--spoiled", type=int, default=0, help="spoiled programs")
+    parser.add_argument("--seed", type=int, default=0, help="number of the first")
+    parser.add_argument("--workers", type=int, default=2, help="processes")
+    asked = parser.parse_args()
+    bad = 0
+    for title, work, count in (
+        ("random programs", one, asked.programs),
+        ("spoiled programs", one_spoiled, asked.spoiled),
+    ):
+        if count:
+            bad += run(title, work, range(asked.seed, asked.seed + count), asked.workers)
+    return min(bad, 1)
+
+
+def run(title: str, work, seeds: range, workers: int) -> int:
+    """Judge all, print the tables and every false one; how many are false."""
+    start, results = time.time(), []
+    with multiprocessing.get_context("spawn").Pool(workers, maxtasksperchild=500) as pool:
+        for number, result in enumerate(pool.imap_unordered(work, seeds, chunksize=8), start=1):
+            if result is not None:
+                results.append(result)
+                if result.false:
+                    print("FALSE", result, flush=True)
+            if number % 500 == 0:
+                print(f"{number} {title}, {time.time() - start:.0f} s", flush=True)
+    print(f"\n{title}: {len(results)}, {time.time() - start:.0f} s\n")
+    for key in ("kind", "shape"):
+        print(table(results, key), "\n")
+    false = [result for result in results if result.false]
+    print(f"false: {len(false)}; seeds {sorted(result.seed for result in false)}\n", flush=True)
+    return len(false)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

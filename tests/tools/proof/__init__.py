@@ -1,0 +1,1 @@
+"""Exact geometry that knows the job's words and shares no code with toolpath, and random jobs."""
