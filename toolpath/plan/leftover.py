@@ -124,7 +124,7 @@ def _for_the_next(parts: tuple[Polygon, ...], tier: Tier, unit: Unit) -> tuple[s
 def _bodies(part: Polygon) -> list[Polygon]:
     """What is left of it without hairs along the walls, which would join its places."""
     thick = part.buffer(-HAIR).buffer(HAIR)
-    return [body for body in shapely.get_parts(thick) if body.area > 0.0]
+    return [body for body in shapely.get_parts(thick) if body.area >= SPECK]
 
 
 def _places(count: int, kind: str = "") -> str:
