@@ -5,10 +5,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 from toolpath.app.emit import Emitted, emit
 from toolpath.app.judge import judge_emitted, replayed
-from toolpath.app.progress import Progress
+from toolpath.app.progress import Progress, silent
 from toolpath.app.publish import Scratch
 from toolpath.app.rehearsal import rehearse
 from toolpath.blank.found import job_of_face
@@ -20,6 +21,7 @@ from toolpath.plan.plates import plate_jobs, with_plates
 from toolpath.plan.programs import in_cutting_order, plan_cut, unbroken_runs
 from toolpath.plan.result import PlannedCut
 from toolpath.show.scene import CutView, ProgramView, Scene
+from toolpath.side_by_side import side_by_side
 
 
 def draft(job: Job, made: Scratch, progress: Progress) -> Scene:
@@ -94,23 +96,40 @@ class _Drafting:
 
     def rehearse(self) -> None:
         """The box pass and the air pass of every program."""
-        for each, view in zip(self.emitted, self.programs, strict=True):
-            self.progress(f"rehearsing {view.file}")
-            rehearse(job_of_face(self.job, view.face), each, view.report, self.made)
+        pairs = list(zip(self.emitted, self.programs, strict=True))
+        here = [partial(self._rehearse, *pair, self.progress) for pair in pairs[::2]]
+        side_by_side(here, [partial(self._rehearse, *pair, silent) for pair in pairs[1::2]])
+
+    def _rehearse(self, each: Emitted, view: ProgramView, progress: Progress) -> None:
+        progress(f"rehearsing {view.file}")
+        rehearse(job_of_face(self.job, view.face), each, view.report, self.made)
 
     def _plan(self) -> list[PlannedCut]:
         """All cuts in cutting order; those without a way in have no moves."""
+        cuts = in_cutting_order(self.job)
+        here = [partial(self._parts, cut, self.progress) for cut in cuts[::2]]
+        there = [partial(self._parts, cut, silent) for cut in cuts[1::2]]
+        answers = side_by_side(here, there)
+        order = [*range(0, len(cuts), 2), *range(1, len(cuts), 2)]
         planned: list[PlannedCut] = []
-        for cut in in_cutting_order(self.job):
-            self.progress(f"planning {cut.name}")
-            job = job_of_face(self.job, cut.face)
-            own = job.cuts[self.job.cuts.index(cut)]
-            try:
-                planned += plan_cut(job, own)
-            except EntryError as error:
-                self.refusals[cut.name] = str(error)
-                planned.append(_without_moves(own))
+        for at, (parts, refusal) in sorted(zip(order, answers, strict=True)):
+            own = self._as_found(cuts[at])
+            if refusal:
+                self.refusals[own.name] = refusal
+            planned += [replace(part, cut=own) for part in parts] or [_without_moves(own)]
         return planned
+
+    def _parts(self, cut: Cut, progress: Progress) -> tuple[tuple[PlannedCut, ...], str]:
+        """The parts of a cut, or why there are none."""
+        progress(f"planning {cut.name}")
+        try:
+            return plan_cut(job_of_face(self.job, cut.face), self._as_found(cut)), ""
+        except EntryError as error:
+            return (), str(error)
+
+    def _as_found(self, cut: Cut) -> Cut:
+        """The same cut in the job of its face."""
+        return job_of_face(self.job, cut.face).cuts[self.job.cuts.index(cut)]
 
     def _cut_so_far(self, job: Job) -> Stock:
         """The blank as found after the first face's programs. What these should not have done to

@@ -14,8 +14,8 @@ from toolpath.show.plan_picture import draw_plan
 from toolpath.show.scene import CutView, Scene
 from toolpath.show.section import draw_section
 from toolpath.show.section_data import rank, target_of
-from toolpath.show.side_by_side import side_by_side
 from toolpath.show.words import slug
+from toolpath.side_by_side import side_by_side
 
 Draw = Callable[[Path], object]
 

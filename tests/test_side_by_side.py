@@ -4,8 +4,8 @@ from functools import partial
 
 import pytest
 
-from toolpath.show import side_by_side as module
-from toolpath.show.side_by_side import side_by_side
+from toolpath import side_by_side as module
+from toolpath.side_by_side import side_by_side
 
 
 def write(path):
@@ -45,3 +45,14 @@ def test_without_a_way_to_copy_all_is_done_here(tmp_path, monkeypatch):
     monkeypatch.setattr(module.os, "cpu_count", lambda: 1)
     side_by_side([], [partial(write, tmp_path / "a")])
     assert (tmp_path / "a").read_text() == str(os.getpid())
+
+
+def test_answers_come_back_in_order():
+    tasks = [partial(pow, 2, number) for number in range(6)]
+    assert side_by_side(tasks[:2], tasks[2:]) == [2**number for number in range(6)]
+
+
+def test_what_cannot_come_back_is_done_here():
+    # A function without a name cannot be pickled.
+    (answer,) = side_by_side([], [lambda: lambda: 7])
+    assert answer() == 7
