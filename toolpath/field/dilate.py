@@ -13,12 +13,16 @@ from numpy.typing import NDArray
 
 from toolpath.field import kernels
 from toolpath.field.grid import NOTHING, HeightField
+from toolpath.field.kernels.dilation import BLOCK, CHUNK, TILE, WORKERS
 from toolpath.field.profile import Profile
 
 HeightArray = NDArray[np.float32]
 
 _SHRINK = 1.0 - 1e-12
 """Distances are taken this much shorter, so that rounding never puts a part out of reach."""
+
+_LEAST_FLAT = 25
+"""Fewer equal entries than this in a table are not worth a pass of their own."""
 
 
 def lowest_clear(
@@ -83,11 +87,16 @@ def dilate(source: HeightArray, drop: HeightArray, floor: float = -math.inf) -> 
     if source.ndim != 2 or drop.ndim != 2 or drop.shape[0] % 2 == 0 or drop.shape[1] % 2 == 0:
         raise ValueError(f"cannot dilate {source.shape} by a table {drop.shape}")
     heights = _frozen(np.ascontiguousarray(source, dtype=np.float32))
-    table = np.ascontiguousarray(drop, dtype=np.float32)
+    table = np.array(drop, dtype=np.float32, order="C")
     out = np.full(heights.shape, -np.inf, dtype=np.float32)
-    index, runs, tops = _runs(heights)
-    if len(runs):
-        kernels.dilate(heights, index, runs, tops, table, _span(table), np.float32(floor), out)
+    if not (heights.size and np.isfinite(table).any()):
+        return out
+    flat = _take_flat(table)
+    if flat is not None:
+        _dilate_flat(heights, *flat, out)
+    if np.isfinite(table).any():
+        scratch = np.empty((kernels.BANDS, BLOCK), dtype=np.float32)
+        kernels.dilate(heights, _bounds(heights, table), table, np.float32(floor), scratch, out)
     return out
 
 
@@ -98,26 +107,67 @@ def _frozen(array: HeightArray) -> HeightArray:
     return view
 
 
-def _runs(z: HeightArray) -> tuple[NDArray[np.int64], NDArray[np.int64], HeightArray]:
-    """Where each row's runs begin (rows + 1), the runs' first and end column, their tops."""
-    rows, columns = z.shape
-    filled = np.zeros((rows, columns + 2), dtype=np.int8)
-    np.greater(z, NOTHING, out=filled[:, 1:-1].view(np.bool_))
-    step = np.diff(filled, axis=1)
-    row, first = np.nonzero(step == 1)
-    _, end = np.nonzero(step == -1)
-    index = np.zeros(rows + 1, dtype=np.int64)
-    np.cumsum(np.bincount(row, minlength=rows), out=index[1:])
-    tops = np.array(
-        [z[r, a:b].max() for r, a, b in zip(row, first, end, strict=True)], dtype=np.float32
-    )
-    return index, np.stack([first, end], axis=1).astype(np.int64), tops
+def _take_flat(table: HeightArray) -> tuple[NDArray[np.int64], np.float32] | None:
+    """Takes the least entries out of a table if they are one stretch in each row, and many.
+
+    Returns the stretches as (rows, 2) first and end shift from the middle, and their height.
+    """
+    least = table.min()
+    flat = table == least
+    first = np.argmax(flat, axis=1)
+    end = table.shape[1] - np.argmax(flat[:, ::-1], axis=1)
+    some = flat.any(axis=1)
+    count = np.count_nonzero(flat)
+    if not np.isfinite(least) or count < _LEAST_FLAT or count != (end - first)[some].sum():
+        return None
+    table[flat] = np.inf
+    chords = np.stack([first, end], axis=1) - table.shape[1] // 2
+    chords[~some] = 0
+    up = table.shape[0] // 2
+    reach = int(np.abs(np.flatnonzero(some) - up).max())
+    return np.ascontiguousarray(chords[up - reach : up + reach + 1], dtype=np.int64), least
 
 
-def _span(table: HeightArray) -> NDArray[np.int64]:
-    """First and end finite column of each row of a table; (0, 0) for none."""
-    finite = np.isfinite(table)
-    first = np.argmax(finite, axis=1)
-    end = table.shape[1] - np.argmax(finite[:, ::-1], axis=1)
-    some = finite.any(axis=1)
-    return np.stack([np.where(some, first, 0), np.where(some, end, 0)], axis=1).astype(np.int64)
+def _dilate_flat(
+    source: HeightArray, chords: NDArray[np.int64], drop: np.float32, out: HeightArray
+) -> None:
+    reach = np.array([min(chords[:, 0].min(), 0), max(chords[:, 1].max() - 1, 0)], dtype=np.int64)
+    levels = int(np.diff(chords).max()).bit_length()
+    tile = TILE + int(reach[1] - reach[0])
+    scratch = np.empty((WORKERS, len(chords), levels, tile), dtype=np.float32)
+    filled = np.zeros((WORKERS, len(chords)), dtype=np.bool_)
+    kernels.dilate_flat(source, chords, reach, drop, scratch, filled, out)
+
+
+def _bounds(
+    source: HeightArray, table: HeightArray
+) -> tuple[HeightArray, HeightArray, HeightArray, HeightArray]:
+    """What `kernels.dilate` needs to pass over what can raise nothing."""
+    across = table.shape[1] // 2
+    before = -(-across // CHUNK)
+    chunks = before + across // CHUNK + 1
+    blocks, per_block = -(-source.shape[1] // BLOCK), BLOCK // CHUNK
+    least = _greatest(-table, before * CHUNK - across, chunks)
+    here = _greatest(source, 0, blocks * per_block)
+    # a block at `x` shifted by a chunk covers one chunk more than it has
+    padded = np.full((len(source), blocks * per_block + chunks + per_block), NOTHING)
+    padded[:, before : before + here.shape[1]] = here
+    tops = _windows(padded, per_block + 1)
+    wide = np.ascontiguousarray(_windows(tops, chunks)[:, ::per_block][:, :blocks])
+    return tops, wide, -least, -least.max(axis=1)
+
+
+def _greatest(values: HeightArray, skipped: int, chunks: int) -> HeightArray:
+    """(rows, chunks) the greatest of each CHUNK columns, after as many empty ones as `skipped`."""
+    rows, columns = values.shape
+    padded = np.full((rows, chunks * CHUNK), NOTHING)
+    padded[:, skipped : skipped + columns] = values
+    return padded.reshape(rows, chunks, CHUNK).max(axis=2)
+
+
+def _windows(values: HeightArray, count: int) -> HeightArray:
+    """The greatest of each `count` neighbours in a row, from each on."""
+    found = values[:, : values.shape[1] - count + 1].copy()
+    for shift in range(1, count):
+        np.maximum(found, values[:, shift : shift + found.shape[1]], out=found)
+    return found

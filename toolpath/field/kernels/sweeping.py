@@ -1,90 +1,30 @@
-"""The compiled loops: arrays in, arrays out, no checks. Each has a plain front elsewhere.
-
-No fast-math, no float reduction across threads, outputs and scratch are allocated by the front;
-rows are dealt out interleaved, so that no two threads write to one cell.
-"""
+"""Compiled loops of sweeping: arrays in, arrays out, no checks. The front is `field/sweep.py`."""
 
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
-from numba import config, njit, prange
+from numba import prange
 
-config.THREADING_LAYER = "workqueue"  # the one that a copy of the process (fork) can go on using
-
-
-def _compiled(parallel: bool = False) -> Any:
-    """`njit`, kept on the disk for later runs where there is a place that can be written."""
-
-    def wrap(function: Any) -> Any:
-        try:
-            return njit(cache=True, parallel=parallel)(function)
-        except RuntimeError:  # no such place
-            return njit(parallel=parallel)(function)
-
-    return wrap
+from toolpath.field.kernels.compiled import BANDS, compiled
 
 
-BANDS = 16
-"""Rows are dealt to this many bands, which the threads share."""
-
-
-@_compiled()
-def _raise_to(target, source, drop):  # type: ignore[no-untyped-def]
-    """target = max(target, source - drop); in this form it is compiled to vector code."""
-    for i in range(target.size):
-        value = source[i] - drop
-        target[i] = target[i] if target[i] > value else value
-
-
-@_compiled(parallel=True)
-def dilate(source, run_index, runs, run_top, drop, span, floor, out):  # type: ignore[no-untyped-def]
-    """out[y, x] = max over table cells (i, j) of source[y + i - up, x + j - across] - drop[i, j].
-
-    source, out (rows, columns) float32, out filled with -inf; runs (k, 2) int64 first and end
-    column of the stretches of a row that hold anything, run_index (rows + 1) where each row's
-    runs begin, run_top (k,) their largest heights; drop (2 up + 1, 2 across + 1) float32;
-    span (2 up + 1, 2) first and end finite column of the table; results at or under `floor`
-    may be left out. What lies outside counts as -inf.
-    """
-    rows, columns = out.shape
-    up = drop.shape[0] // 2
-    across = drop.shape[1] // 2
-    for band in prange(BANDS):
-        for y in range(band, rows, BANDS):
-            for i in range(max(0, up - y), min(drop.shape[0], rows - y + up)):
-                row = y + i - up
-                for k in range(run_index[row], run_index[row + 1]):
-                    for j in range(span[i, 0], span[i, 1]):
-                        if run_top[k] - drop[i, j] > floor:
-                            first = max(runs[k, 0] - (j - across), 0)
-                            end = min(runs[k, 1] - (j - across), columns)
-                            if end > first:
-                                shift = j - across
-                                _raise_to(
-                                    out[y, first:end],
-                                    source[row, first + shift : end + shift],
-                                    drop[i, j],
-                                )
-
-
-@_compiled()
+@compiled()
 def _round_up(value):  # type: ignore[no-untyped-def]
     """The least float32 that is not under the value."""
     near = np.float32(value)
     return np.nextafter(near, np.float32(np.inf)) if np.float64(near) < value else near
 
 
-@_compiled()
+@compiled()
 def _round_down(value):  # type: ignore[no-untyped-def]
     """The greatest float32 that is not over the value."""
     near = np.float32(value)
     return np.nextafter(near, np.float32(-np.inf)) if np.float64(near) > value else near
 
 
-@_compiled()
+@compiled()
 def _columns(s, place, y, reach, columns):  # type: ignore[no-untyped-def]
     """First and end column of a row that a segment can come within `reach` of (a superset)."""
     x0, y0, cell = place
@@ -105,7 +45,7 @@ def _columns(s, place, y, reach, columns):  # type: ignore[no-untyped-def]
     return max(0, first), min(columns, end)
 
 
-@_compiled()
+@compiled()
 def _far_end(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     """The place t of the lower end of the stretch of a segment from which all four corners of a
     cell lie within `radius`; -1 where there is none. The caller measures again at t."""
@@ -127,7 +67,7 @@ def _far_end(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     return high if dz < 0.0 else low
 
 
-@_compiled()
+@compiled()
 def _whole_at(s, t, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     """Upper bound of what the cutter at place t leaves of a closed cell; +inf if not all of it.
 
@@ -142,7 +82,7 @@ def _whole_at(s, t, cx, cy, half, table, per_step):  # type: ignore[no-untyped-d
     return s[2] + t * (s[5] - s[2]) + table[index]
 
 
-@_compiled()
+@compiled()
 def _nearest(s, cx, cy):  # type: ignore[no-untyped-def]
     """The place t in 0..1 of a segment that is nearest in plan to a point."""
     dx, dy = s[3] - s[0], s[4] - s[1]
@@ -152,7 +92,7 @@ def _nearest(s, cx, cy):  # type: ignore[no-untyped-def]
     return min(1.0, max(0.0, ((cx - s[0]) * dx + (cy - s[1]) * dy) / square))
 
 
-@_compiled()
+@compiled()
 def _whole(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     """Upper bound of what one segment leaves of a closed cell.
 
@@ -171,7 +111,7 @@ def _whole(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     return best
 
 
-@_compiled()
+@compiled()
 def _slab(start, step, low, high):  # type: ignore[no-untyped-def]
     """The stretch of t in which start + t step lies in low..high; empty as (2, -1)."""
     if step == 0.0:
@@ -180,7 +120,7 @@ def _slab(start, step, low, high):  # type: ignore[no-untyped-def]
     return (one, two) if one < two else (two, one)
 
 
-@_compiled()
+@compiled()
 def _near_distance(s, cx, cy, half):  # type: ignore[no-untyped-def]
     """Least distance in plan of a segment and a closed cell: 0 where they meet, else from a
     corner to the segment or from an end to the cell (two convex bodies)."""
@@ -202,7 +142,7 @@ def _near_distance(s, cx, cy, half):  # type: ignore[no-untyped-def]
     return math.sqrt(best)
 
 
-@_compiled()
+@compiled()
 def _touch_span(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     """The stretch of a segment within `radius` of a closed cell, clipped to 0..1.
 
@@ -231,7 +171,7 @@ def _touch_span(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     return min(1.0, max(0.0, low - 1e-9)), max(0.0, min(1.0, high + 1e-9))
 
 
-@_compiled()
+@compiled()
 def _touched(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     """Lower bound of what one segment leaves anywhere in a closed cell; +inf if untouched.
 
@@ -248,7 +188,7 @@ def _touched(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     return s[2] + min(low * rise, high * rise) + table[index]
 
 
-@_compiled(parallel=True)
+@compiled(parallel=True)
 def sweep_whole(z, place, segments, table, per_step):  # type: ignore[no-untyped-def]
     """Lowers z (rows, columns) float32 to an upper bound of what straight segments leave.
 
@@ -275,7 +215,7 @@ def sweep_whole(z, place, segments, table, per_step):  # type: ignore[no-untyped
                             z[y, x] = min(z[y, x], _round_up(bound))
 
 
-@_compiled(parallel=True)
+@compiled(parallel=True)
 def sweep_touched(z, place, segments, table, per_step):  # type: ignore[no-untyped-def]
     """Lowers z (rows, columns) float32 to a lower bound of what straight segments leave.
 
@@ -301,7 +241,7 @@ def sweep_touched(z, place, segments, table, per_step):  # type: ignore[no-untyp
                             z[y, x] = _round_down(bound)
 
 
-@_compiled(parallel=True)
+@compiled(parallel=True)
 def bite(z, place, segments, table, look, count, depth):  # type: ignore[no-untyped-def]
     """Lowers z (rows, columns) float32 to what segments leave at the middle of each cell.
 
@@ -327,173 +267,3 @@ def bite(z, place, segments, table, look, count, depth):  # type: ignore[no-unty
                         count[1, band, n] += taken > limit
                         depth[band, n] = max(depth[band, n], taken)
                         z[y, x] -= taken
-
-
-@_compiled()
-def _clip(polygon, count, axis, bound, sign, out):  # type: ignore[no-untyped-def]
-    """Cuts a convex polygon (count, 3) to sign * (coordinate - bound) >= 0; returns its count."""
-    kept = 0
-    for i in range(count):
-        k = i + 1 if i + 1 < count else 0
-        a, b = sign * (polygon[i, axis] - bound), sign * (polygon[k, axis] - bound)
-        if a >= 0.0:
-            for c in range(3):
-                out[kept, c] = polygon[i, c]
-            kept += 1
-        if (a > 0.0 and b < 0.0) or (a < 0.0 and b > 0.0):
-            for c in range(3):
-                out[kept, c] = polygon[i, c] + (polygon[k, c] - polygon[i, c]) * (a / (a - b))
-            kept += 1
-    return kept
-
-
-@_compiled()
-def _range(polygon, count, axis):  # type: ignore[no-untyped-def]
-    """Least and greatest coordinate of the first `count` corners."""
-    low = high = polygon[0, axis]
-    for i in range(1, count):
-        low, high = min(low, polygon[i, axis]), max(high, polygon[i, axis])
-    return low, high
-
-
-@_compiled()
-def top_of_triangles(corners, place, slack, scratch, out):  # type: ignore[no-untyped-def]
-    """Raises out (rows, columns) float64 to the top of triangles (n, 3, 3) in each closed cell.
-
-    place = (x0, y0, cell). A triangle is clipped to the row, then to the cell, each widened by
-    `slack`; the top of what is left is at one of its corners. Triangles that come highest first
-    are quickest. scratch (3, 9, 3).
-    """
-    x0, y0, cell = place
-    strip, half, piece = scratch[0], scratch[1], scratch[2]
-    for n in range(corners.shape[0]):
-        y_low, y_high = _range(corners[n], 3, 1)
-        first = max(0, math.floor((y_low - slack - y0) / cell) - 1)
-        end = min(out.shape[0], math.floor((y_high + slack - y0) / cell) + 2)
-        for y in range(first, end):
-            count = _clip(corners[n], 3, 1, y0 + y * cell - slack, 1.0, half)
-            count = _clip(half, count, 1, y0 + (y + 1) * cell + slack, -1.0, strip)
-            if count == 0:
-                continue
-            x_low, x_high = _range(strip, count, 0)
-            top = _range(strip, count, 2)[1]
-            left = max(0, math.floor((x_low - slack - x0) / cell) - 1)
-            right = min(out.shape[1], math.floor((x_high + slack - x0) / cell) + 2)
-            for x in range(left, right):
-                if out[y, x] >= top:
-                    continue
-                kept = _clip(strip, count, 0, x0 + x * cell - slack, 1.0, half)
-                kept = _clip(half, kept, 0, x0 + (x + 1) * cell + slack, -1.0, piece)
-                for i in range(kept):
-                    out[y, x] = max(out[y, x], piece[i, 2])
-
-
-@_compiled()
-def _tip_over(top, x, y, side, look):  # type: ignore[no-untyped-def]
-    """top less the table at the least distance of a closed square (lower left x, y) from a place;
-    -inf where the table does not reach."""
-    qx, qy, shift, table, per_step = look
-    dx, dy = max(x - qx, qx - (x + side), 0.0), max(y - qy, qy - (y + side), 0.0)
-    away = max(math.sqrt(dx * dx + dy * dy) - shift, 0.0)
-    index = int(away * per_step * (1.0 - 1e-12))
-    return top - table[index] if index < table.size else -np.inf
-
-
-@_compiled()
-def _tip_over_block(z, place, size, block, look, best):  # type: ignore[no-untyped-def]
-    """Raises `best` to the greatest over the cells of a block."""
-    x0, y0, cell = place
-    least = look[3][0]
-    for y in range(block[0] * size, min(z.shape[0], (block[0] + 1) * size)):
-        for x in range(block[1] * size, min(z.shape[1], (block[1] + 1) * size)):
-            if z[y, x] - least > best:
-                found = _tip_over(z[y, x], x0 + x * cell, y0 + y * cell, cell, look)
-                best = max(best, found)
-    return best
-
-
-@_compiled()
-def _lowest_tip(z, tops, size, place, look):  # type: ignore[no-untyped-def]
-    """One place: the most promising block first, so that few others are looked into."""
-    x0, y0, side = place[0], place[1], size * place[2]
-    reach = look[3].size / look[4] + max(look[2], 0.0)
-    low_y = max(0, math.floor((look[1] - reach - y0) / side))
-    end_y = min(tops.shape[0], math.floor((look[1] + reach - y0) / side) + 1)
-    low_x = max(0, math.floor((look[0] - reach - x0) / side))
-    end_x = min(tops.shape[1], math.floor((look[0] + reach - x0) / side) + 1)
-    hope, chosen = -np.inf, (-1, -1)
-    for y in range(low_y, end_y):
-        for x in range(low_x, end_x):
-            if tops[y, x] - look[3][0] > hope:
-                found = _tip_over(tops[y, x], x0 + x * side, y0 + y * side, side, look)
-                if found > hope:
-                    hope, chosen = found, (y, x)
-    if hope == -np.inf:
-        return hope
-    best = _tip_over_block(z, place, size, chosen, look, -np.inf)
-    for y in range(low_y, end_y):
-        for x in range(low_x, end_x):
-            if tops[y, x] - look[3][0] > best:
-                found = _tip_over(tops[y, x], x0 + x * side, y0 + y * side, side, look)
-                if found > best:
-                    best = _tip_over_block(z, place, size, (y, x), look, best)
-    return best
-
-
-@_compiled(parallel=True)
-def lowest_tips(z, tops, size, place, queries, shift, table, per_step, out):  # type: ignore[no-untyped-def]
-    """out[n] = max over cells of z - table at the least distance of the closed cell from
-    queries[n], less `shift` (which may be negative); -inf where the table does not reach.
-
-    z (rows, columns) float64, -inf for nothing; tops the greatest z of blocks of size x size
-    cells; place = (x0, y0, cell); queries (n, 2); table (m,) profile height at radius
-    k / per_step, never falling.
-    """
-    for n in prange(queries.shape[0]):
-        look = (queries[n, 0], queries[n, 1], shift, table, per_step)
-        out[n] = _lowest_tip(z, tops, size, place, look)
-
-
-@_compiled()
-def _chord_fits(points, bound, first, last, aside, above):  # type: ignore[no-untyped-def]
-    """Whether the straight piece between two vertices may stand for what lies between them."""
-    ax, ay, az = points[first, 0], points[first, 1], points[first, 2]
-    dx, dy, dz = points[last, 0] - ax, points[last, 1] - ay, points[last, 2] - az
-    square = dx * dx + dy * dy
-    if square == 0.0:
-        return False
-    before = 0.0
-    for k in range(first + 1, last + 1):
-        ox, oy = points[k, 0] - ax, points[k, 1] - ay
-        share = (ox * dx + oy * dy) / square
-        if (before - share) * math.sqrt(square) > aside:
-            return False
-        cross = ox * dy - oy * dx
-        if cross * cross > aside * aside * square:
-            return False
-        one, two = az + before * dz, az + share * dz
-        if min(one, two) < bound[k - 1]:
-            return False
-        if one > points[k - 1, 2] + above or two > points[k, 2] + above:
-            return False
-        before = share
-    return True
-
-
-@_compiled()
-def thin_over(points, bound, aside, above, keep):  # type: ignore[no-untyped-def]
-    """Marks in keep (n,) the vertices of a path (n, 3) that stay when straight pieces replace it.
-
-    bound (n - 1,) is the least height over each stretch; a piece lies nowhere under that of the
-    stretches it replaces (one stretch alone is always taken), nor further than `above` over their
-    vertices, nor further than `aside` from them in plan.
-    """
-    n = points.shape[0]
-    keep[0] = True
-    first = 0
-    while first < n - 1:
-        last = first + 1
-        while last + 1 < n and _chord_fits(points, bound, first, last + 1, aside, above):
-            last += 1
-        keep[last] = True
-        first = last

@@ -1,0 +1,23 @@
+"""The compiled loops, and nothing else that is compiled: arrays in, arrays out, no checks.
+
+Each has a plain front elsewhere and a slow twin in the tests.
+"""
+
+from toolpath.field.kernels.compiled import BANDS
+from toolpath.field.kernels.dilation import dilate, dilate_flat
+from toolpath.field.kernels.sweeping import bite, sweep_touched, sweep_whole
+from toolpath.field.kernels.thinning import thin_over
+from toolpath.field.kernels.tips import lowest_tips
+from toolpath.field.kernels.triangles import top_of_triangles
+
+__all__ = [
+    "BANDS",
+    "bite",
+    "dilate",
+    "dilate_flat",
+    "lowest_tips",
+    "sweep_touched",
+    "sweep_whole",
+    "thin_over",
+    "top_of_triangles",
+]
