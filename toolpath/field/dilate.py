@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from toolpath.field import kernels
 from toolpath.field.grid import NOTHING, HeightField
-from toolpath.field.kernels.dilation import BLOCK, CHUNK, TILE, WORKERS
+from toolpath.field.kernels.dilation import BLOCK, CHUNK, TILE, TOGETHER, WORKERS
 from toolpath.field.profile import Profile
 
 HeightArray = NDArray[np.float32]
@@ -88,15 +88,19 @@ def dilate(source: HeightArray, drop: HeightArray, floor: float = -math.inf) -> 
         raise ValueError(f"cannot dilate {source.shape} by a table {drop.shape}")
     heights = _frozen(np.ascontiguousarray(source, dtype=np.float32))
     table = np.array(drop, dtype=np.float32, order="C")
-    out = np.full(heights.shape, -np.inf, dtype=np.float32)
     if not (heights.size and np.isfinite(table).any()):
-        return out
+        return np.full(heights.shape, -np.inf, dtype=np.float32)
     flat = _take_flat(table)
-    if flat is not None:
+    if flat is None:
+        out = np.full(heights.shape, -np.inf, dtype=np.float32)
+    else:
+        out = np.empty(heights.shape, dtype=np.float32)
         _dilate_flat(heights, *flat, out)
     if np.isfinite(table).any():
         scratch = np.empty((kernels.BANDS, BLOCK), dtype=np.float32)
-        kernels.dilate(heights, _bounds(heights, table), table, np.float32(floor), scratch, out)
+        chunked, before = _in_chunks(table)
+        bounds = _bounds(heights, chunked, before)
+        kernels.dilate(heights, bounds, chunked, before, np.float32(floor), scratch, out)
     return out
 
 
@@ -131,38 +135,45 @@ def _take_flat(table: HeightArray) -> tuple[NDArray[np.int64], np.float32] | Non
 def _dilate_flat(
     source: HeightArray, chords: NDArray[np.int64], drop: np.float32, out: HeightArray
 ) -> None:
-    reach = np.array([min(chords[:, 0].min(), 0), max(chords[:, 1].max() - 1, 0)], dtype=np.int64)
-    levels = int(np.diff(chords).max()).bit_length()
-    tile = TILE + int(reach[1] - reach[0])
-    scratch = np.empty((WORKERS, len(chords), levels, tile), dtype=np.float32)
-    filled = np.zeros((WORKERS, len(chords)), dtype=np.bool_)
-    kernels.dilate_flat(source, chords, reach, drop, scratch, filled, out)
+    reach = np.array([chords[:, 0].min(), max(chords[:, 1].max() - 1, 0)], dtype=np.int64)
+    length = chords[:, 1] - chords[:, 0]
+    level = np.frexp(length)[1].astype(np.int64) - 1  # exact: the exponent of a whole number
+    second = chords[:, 1] - (1 << np.maximum(level, 0))
+    looks = np.stack([level, chords[:, 0] - reach[0], second - reach[0]], axis=1)
+    rows, tile = len(chords) - 1 + TOGETHER, TILE + int(reach[1] - reach[0])
+    scratch = np.empty((WORKERS, rows, int(level.max()) + 1, tile), dtype=np.float32)
+    filled = np.zeros((WORKERS, rows), dtype=np.bool_)
+    kernels.dilate_flat(source, looks, reach, drop, scratch, filled, out)
 
 
-def _bounds(
-    source: HeightArray, table: HeightArray
-) -> tuple[HeightArray, HeightArray, HeightArray, HeightArray]:
-    """What `kernels.dilate` needs to pass over what can raise nothing."""
+def _in_chunks(table: HeightArray) -> tuple[HeightArray, int]:
+    """The table in whole chunks of columns, and how many of them lie before its middle."""
     across = table.shape[1] // 2
     before = -(-across // CHUNK)
     chunks = before + across // CHUNK + 1
+    return _padded(table, before * CHUNK - across, chunks * CHUNK, np.inf), before
+
+
+def _bounds(
+    source: HeightArray, table: HeightArray, before: int
+) -> tuple[HeightArray, HeightArray, HeightArray, HeightArray]:
+    """What `kernels.dilate` needs to pass over what can raise nothing."""
+    low = table.reshape(len(table), -1, CHUNK).min(axis=2)
     blocks, per_block = -(-source.shape[1] // BLOCK), BLOCK // CHUNK
-    least = _greatest(-table, before * CHUNK - across, chunks)
-    here = _greatest(source, 0, blocks * per_block)
-    # a block at `x` shifted by a chunk covers one chunk more than it has
-    padded = np.full((len(source), blocks * per_block + chunks + per_block), NOTHING)
-    padded[:, before : before + here.shape[1]] = here
-    tops = _windows(padded, per_block + 1)
-    wide = np.ascontiguousarray(_windows(tops, chunks)[:, ::per_block][:, :blocks])
-    return tops, wide, -least, -least.max(axis=1)
+    whole = _padded(source, 0, blocks * BLOCK, -np.inf)
+    here = whole.reshape(len(source), -1, CHUNK).max(axis=2)
+    # a block shifted by a chunk covers one chunk more than it has
+    wanted = here.shape[1] + low.shape[1] + per_block
+    tops = _windows(_padded(here, before, wanted, -np.inf), per_block + 1)
+    wide = np.ascontiguousarray(_windows(tops, low.shape[1])[:, ::per_block][:, :blocks])
+    return tops, wide, low, low.min(axis=1)
 
 
-def _greatest(values: HeightArray, skipped: int, chunks: int) -> HeightArray:
-    """(rows, chunks) the greatest of each CHUNK columns, after as many empty ones as `skipped`."""
-    rows, columns = values.shape
-    padded = np.full((rows, chunks * CHUNK), NOTHING)
-    padded[:, skipped : skipped + columns] = values
-    return padded.reshape(rows, chunks, CHUNK).max(axis=2)
+def _padded(values: HeightArray, before: int, columns: int, empty: float) -> HeightArray:
+    """The same rows in so many columns, of which `before` stand before the first."""
+    found = np.full((len(values), columns), empty, dtype=np.float32)
+    found[:, before : before + values.shape[1]] = values
+    return found
 
 
 def _windows(values: HeightArray, count: int) -> HeightArray:

@@ -7,8 +7,11 @@ from numba import prange
 
 from toolpath.field.kernels.compiled import BANDS, compiled
 
-TILE = 256
+TILE = 1024
 """Columns of a tile of the flat kernel: its rows in all lengths stay in the cache of a core."""
+
+TOGETHER = 16
+"""Rows of the result that are done together, so that a row of the source is fetched once."""
 
 WORKERS = 4
 """Scratch is held for this many tiles at a time."""
@@ -46,84 +49,84 @@ def _lengths(line, level):  # type: ignore[no-untyped-def]
 
 
 @compiled()
-def _load(source, row, first, levels):  # type: ignore[no-untyped-def]
-    """A row of the source from column `first` on into levels (n, width): level k holds at x the
-    greatest of the 2 ** k cells from x on. False if the row is empty there, and it is left out."""
-    width = levels.shape[1]
-    start, end = max(first, 0), min(first + width, source.shape[1])
-    found = False
+def _load(source, row, first, ring, slot, last):  # type: ignore[no-untyped-def]
+    """A row of the source, columns `first` to `last`, into a slot of the ring: level k holds at x
+    the greatest of 2 ** k cells from x on. False if the row is empty there, and it is left out."""
+    found, width = False, last - first
+    start, end = max(first, 0), min(last, source.shape[1])
+    if row >= source.shape[0]:
+        return False
     for x in range(start, end):
         if source[row, x] > -np.inf:
             found = True
             break
     if found:
-        levels[0, :] = -np.inf
-        levels[0, start - first : end - first] = source[row, start:end]
-        for k in range(1, levels.shape[0]):
+        ring[slot, 0, :width] = -np.inf
+        ring[slot, 0, start - first : end - first] = source[row, start:end]
+        for k in range(1, ring.shape[1]):
             size = width + 1 - (1 << k)
-            _lengths(levels[k - 1, : size + (1 << (k - 1))], levels[k, :size])
+            whole = size + (1 << (k - 1))
+            _lengths(ring[slot, k - 1, :whole], ring[slot, k, :size])
     return found
 
 
 @compiled()
-def _chord(ring, slot, chord, left, width):  # type: ignore[no-untyped-def]
+def _look(ring, slot, look, width):  # type: ignore[no-untyped-def]
     """Two stretches of one level that together hold the greatest of a chord for each column."""
-    length, k = chord[1] - chord[0], 0
-    while (2 << k) <= length:
-        k += 1
-    first = chord[0] - left
-    last = first + length - (1 << k)
-    return ring[slot, k, first : first + width], ring[slot, k, last : last + width]
+    level, one, two = look[0], look[1], look[2]
+    return ring[slot, level, one : one + width], ring[slot, level, two : two + width]
 
 
 @compiled()
-def _tile_row(y, rows, ring, filled, chords, left, target):  # type: ignore[no-untyped-def]
-    """One row of one tile: rows as far over as under are taken together."""
-    up = chords.shape[0] // 2
-    for i in range(up + 1):
-        over, under = y + up - i, y - up + i
-        high = over < rows and chords[2 * up - i, 1] > chords[2 * up - i, 0]
-        high = high and filled[over % filled.size] and i < up
-        low = under >= 0 and chords[i, 1] > chords[i, 0] and filled[under % filled.size]
-        if low:
-            a, b = _chord(ring, under % filled.size, chords[i], left, target.size)
-            if high:
-                c, d = _chord(ring, over % filled.size, chords[2 * up - i], left, target.size)
-                _raise_four(target, a, b, c, d)
-            else:
-                _raise_two(target, a, b)
-        elif high:
-            c, d = _chord(ring, over % filled.size, chords[2 * up - i], left, target.size)
-            _raise_two(target, c, d)
+def _raise_by(row, y, ring, filled, looks, target):  # type: ignore[no-untyped-def]
+    """What two neighbouring rows of the source, `row` and the next, add to one row of a tile."""
+    i = row - y + looks.shape[0] // 2
+    slot, after = row % filled.size, (row + 1) % filled.size
+    one = i >= 0 and looks[i, 0] >= 0 and filled[slot]
+    two = i + 1 < looks.shape[0] and looks[i + 1, 0] >= 0 and filled[after]
+    if one and two:
+        a, b = _look(ring, slot, looks[i], target.size)
+        c, d = _look(ring, after, looks[i + 1], target.size)
+        _raise_four(target, a, b, c, d)
+    elif one:
+        a, b = _look(ring, slot, looks[i], target.size)
+        _raise_two(target, a, b)
+    elif two:
+        c, d = _look(ring, after, looks[i + 1], target.size)
+        _raise_two(target, c, d)
 
 
 @compiled(parallel=True)
-def dilate_flat(source, chords, reach, drop, scratch, filled, out):  # type: ignore[no-untyped-def]
+def dilate_flat(source, looks, reach, drop, scratch, filled, out):  # type: ignore[no-untyped-def]
     """out[y, x] = max over i and shifts s of chord i of source[y + i - up, x + s], less `drop`.
 
-    source, out (rows, columns) float32, out filled with -inf; chords (2 up + 1, 2) int64 first
-    and end shift of each row of the flat, (0, 0) for none; reach (2,) the least and the greatest
-    shift; scratch (WORKERS, 2 up + 1, levels, TILE + reach[1] - reach[0]) float32; filled
-    (WORKERS, 2 up + 1) bool. What lies outside counts as -inf.
+    source, out (rows, columns) float32; looks (2 up + 1, 3) int64: of a chord of n cells the
+    level k, 2 ** k <= n, and the least and greatest shift of 2 ** k cells in it, counted from
+    reach[0]; level -1 for none; reach (2,) the least and the greatest shift of all; scratch
+    (WORKERS, 2 up + TOGETHER, levels, TILE + reach[1] - reach[0]) float32; filled (WORKERS,
+    2 up + TOGETHER) bool. What lies outside counts as -inf.
 
     Each row is held with the greatest of 1, 2, 4 ... cells from each column on; the greatest of
     a chord is that of two of them.
     """
-    rows, columns = out.shape
-    up = chords.shape[0] // 2
+    up = looks.shape[0] // 2
     for worker in prange(WORKERS):
         ring, full = scratch[worker], filled[worker]
-        for first in range(worker * TILE, columns, WORKERS * TILE):
-            end = min(columns, first + TILE)
-            width = end - first + reach[1] - reach[0]
-            for row in range(rows + up):
-                if row < rows:
+        for first in range(worker * TILE, out.shape[1], WORKERS * TILE):
+            end, loaded = min(out.shape[1], first + TILE), 0
+            full[:] = False
+            for y in range(0, out.shape[0], TOGETHER):
+                bottom = min(out.shape[0], y + TOGETHER)
+                for row in range(loaded, bottom + up):
                     slot = row % full.size
-                    full[slot] = _load(source, row, first + reach[0], ring[slot, :, :width])
-                if row >= up:
-                    y = row - up
-                    target = out[y, first:end]
-                    _tile_row(y, rows, ring, full, chords, reach[0], target)
+                    full[slot] = _load(source, row, first + reach[0], ring, slot, end + reach[1])
+                loaded = bottom + up
+                out[y:bottom, first:end] = -np.inf
+                for row in range(y - up, bottom + up, 2):
+                    for k in range(max(y, row - up), min(bottom, row + up + 2)):
+                        _raise_by(row, k, ring, full, looks, out[k, first:end])
+                for k in range(y, bottom):
+                    target = out[k, first:end]
                     for x in range(target.size):
                         target[x] -= drop
 
@@ -160,47 +163,63 @@ def _least(values, halves, floor):  # type: ignore[no-untyped-def]
 
 
 @compiled()
-def _raise_chunk(target, line, place, drops, top, least):  # type: ignore[no-untyped-def]
-    """The entries of a row of the table that can still raise something; place = (first column of
-    the target, shift of the first entry)."""
-    for j in range(drops.size):
-        if top - drops[j] > least:
-            column = place[0] + place[1] + j
-            first = max(0, -column)
-            end = min(target.size, line.size - column)
-            if end > first:
-                _raise_to(target[first:end], line[column + first : column + end], drops[j])
+def _raise_fast(target, line, drops):  # type: ignore[no-untyped-def]
+    """target = max(target, line[j:] - drops[j]) for four j at once; all of BLOCK cells."""
+    a, b = line[:BLOCK], line[1 : BLOCK + 1]
+    c, d = line[2 : BLOCK + 2], line[3 : BLOCK + 3]
+    da, db, dc, dd = drops[0], drops[1], drops[2], drops[3]
+    for i in range(BLOCK):
+        one, two, three, four = a[i] - da, b[i] - db, c[i] - dc, d[i] - dd
+        low = one if one > two else two
+        high = three if three > four else four
+        value = low if low > high else high
+        target[i] = target[i] if target[i] > value else value
 
 
 @compiled()
-def _block(source, y, x, bounds, table, floor, halves, target):  # type: ignore[no-untyped-def]
+def _raise_chunk(target, line, column, drops, top, least):  # type: ignore[no-untyped-def]
+    """One chunk of a row of the table, of which what meets `top` may raise what is over `least`.
+
+    `column` is where the first entry of the chunk meets the first cell of the target.
+    """
+    if target.size == BLOCK and column >= 0 and column + BLOCK + CHUNK <= line.size:
+        for j in range(0, CHUNK, 4):
+            low = min(min(drops[j], drops[j + 1]), min(drops[j + 2], drops[j + 3]))
+            if top - low > least:
+                _raise_fast(target, line[column + j : column + j + BLOCK + 3], drops[j : j + 4])
+        return
+    for j in range(CHUNK):
+        first, end = max(0, -column - j), min(target.size, line.size - column - j)
+        if end > first and top - drops[j] > least:
+            _raise_to(target[first:end], line[column + j + first : column + j + end], drops[j])
+
+
+@compiled()
+def _block(source, y, x, bounds, table, before, floor, halves, target):  # type: ignore[no-untyped-def]
     """One block: the rows of the table from its middle outwards, and of each what can raise it."""
     tops, wide, low, low_row = bounds
-    up, across = table.shape[0] // 2, table.shape[1] // 2
-    before = (across + CHUNK - 1) // CHUNK
-    if np.isfinite(table[up, across]):
-        _raise_to(target, source[y, x : x + target.size], table[up, across])
+    up = table.shape[0] // 2
+    if np.isfinite(table[up, before * CHUNK]):
+        _raise_to(target, source[y, x : x + target.size], table[up, before * CHUNK])
     least = _least(target, halves, floor)
     for step in range(2 * up + 1):
         away = (step + 1) // 2
-        i = up + away if step % 2 else up - away
-        row = y + i - up
+        row = y + away if step % 2 else y - away
         if row < 0 or row >= source.shape[0]:
             continue
+        i = row - y + up
         if wide[row, x // BLOCK] - low_row[i] <= least:
             continue
         for q in range(low.shape[1]):
             top = tops[row, x // CHUNK + q]
             if top - low[i, q] > least:
-                shift = (q - before) * CHUNK
-                first = max(0, shift + across)
-                drops = table[i, first : max(0, min(table.shape[1], shift + across + CHUNK))]
-                _raise_chunk(target, source[row], (x, first - across), drops, top, least)
+                drops = table[i, q * CHUNK : q * CHUNK + CHUNK]
+                _raise_chunk(target, source[row], x + (q - before) * CHUNK, drops, top, least)
         least = _least(target, halves, floor)
 
 
 @compiled(parallel=True)
-def dilate(source, bounds, table, floor, scratch, out):  # type: ignore[no-untyped-def]
+def dilate(source, bounds, table, before, floor, scratch, out):  # type: ignore[no-untyped-def]
     """Raises out[y, x] to the max over (i, j) of source[y + i - up, x + j - across] - table[i, j].
 
     source, out (rows, columns) float32; table (2 up + 1, 2 across + 1) float32, +inf for no
@@ -219,4 +238,4 @@ def dilate(source, bounds, table, floor, scratch, out):  # type: ignore[no-untyp
             for y in range(top, min(rows, top + BLOCK)):
                 for x in range(left, min(columns, left + STRIP), BLOCK):
                     target = out[y, x : min(columns, x + BLOCK)]
-                    _block(source, y, x, bounds, table, floor, scratch[band], target)
+                    _block(source, y, x, bounds, table, before, floor, scratch[band], target)
