@@ -43,7 +43,9 @@ def plate(shape: tuple[int, int], ground: float = 0.0) -> Field:
         part = z[low : int(y + size) + 1, left : int(x + size) + 1]
         rows, columns = np.ogrid[low : low + part.shape[0], left : left + part.shape[1]]
         away = np.hypot(rows - y, columns - x) / size
-        dome = high * np.sqrt(np.maximum(0, 1 - away**2)) if number % 2 else np.full_like(away, high)
+        dome = (
+            high * np.sqrt(np.maximum(0, 1 - away**2)) if number % 2 else np.full_like(away, high)
+        )
         np.maximum(part, np.where(away < 1, dome, ground), out=part, casting="same_kind")
     return z
 
@@ -118,8 +120,11 @@ def by_scipy(z: Field, drop: Field) -> Field:
         disc = np.isfinite(drop)
         return ndimage.grey_dilation(z, footprint=disc, mode="constant", cval=-np.inf)
     return ndimage.grey_dilation(
-        z, footprint=np.isfinite(drop), structure=np.where(np.isfinite(drop), -drop, 0.0),
-        mode="constant", cval=-np.inf,
+        z,
+        footprint=np.isfinite(drop),
+        structure=np.where(np.isfinite(drop), -drop, 0.0),
+        mode="constant",
+        cval=-np.inf,
     )
 
 
@@ -216,7 +221,11 @@ def growth(bench: Bench) -> None:
         z = np.ascontiguousarray(rough(bench.shape)[: bench.shape[0] // part])
         flat, ball = bench.ours(z, flat_table(30)), bench.ours(z, ball_table(30))
         each = 1e9 / z.size
-        print(f"  {z.size:9d} {1e3 * flat:6.1f}  {flat * each:7.2f}  {1e3 * ball:7.1f}  {ball * each:7.2f}")
+        one, two = (
+            f"{1e3 * flat:6.1f}  {flat * each:7.2f}",
+            f"{1e3 * ball:7.1f}  {ball * each:7.2f}",
+        )
+        print(f"  {z.size:9d} {one}  {two}")
 
 
 def main() -> None:
@@ -226,8 +235,8 @@ def main() -> None:
     bench, by = Bench(once), 1 if once else 4
     source = plate(bench.shape)
     copy = seconds(lambda: np.copyto(bench.copy, source), 3 * bench.runs)
-    threads = get_num_threads()
-    print(f"dilation: {bench.shape[0]} x {bench.shape[1]} cells, {threads} threads, median of {bench.runs};")
+    size = f"{bench.shape[0]} x {bench.shape[1]} cells, {get_num_threads()} threads"
+    print(f"dilation: {size}, median of {bench.runs};")
     print(f"  a copy takes {1e3 * copy:.1f} ms; others as how many times our time they take")
     if not HAS_OPENCV:
         print("  OpenCV is not installed and was left out")

@@ -135,7 +135,7 @@ def test_a_file_that_cannot_be_read(tmp_path):
 
 def test_a_file_that_is_too_large(tmp_path, monkeypatch):
     monkeypatch.setattr("toolpath.rs274.read.BYTES_LIMIT", 20)
-    monkeypatch.setattr("toolpath.rs274.read.LINES_LIMIT", 2)
+    monkeypatch.setattr("toolpath.rs274.lines.LINES_LIMIT", 2)
     file = tmp_path / "a.nc"
     file.write_text(BODY)
     with pytest.raises(ProgramError, match="20 is the most"):

@@ -9,8 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-import numpy as np
-
 from toolpath.motion.moves import Kind, MoveTable, Point
 from toolpath.rs274.arcs import Arc, centre_format, radius_format
 from toolpath.rs274.codes import Block, Group, whole
@@ -19,6 +17,7 @@ from toolpath.rs274.habits import Habit, Habits
 from toolpath.rs274.modes import FIRST_ZERO, Modes
 from toolpath.rs274.planes import PLANES, XY, chords
 from toolpath.rs274.program import ProgramNote, SpeedWord
+from toolpath.rs274.rows import Rows
 from toolpath.rs274.words import Line
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import Unit
@@ -68,9 +67,8 @@ class Machine:
         self.ended = False
         self._notes: list[ProgramNote] = []
         self._wait_unit = 0.001 if wait_in_ms else 1.0
-        self._place: Point = (math.nan, math.nan, math.nan)
-        self._spindle_noted = False
-        self._rows: list[tuple[int, Point, Point, tuple[float, float], float, float, int]] = []
+        self.spindle_noted = False
+        self.rows = Rows()
 
     def run(self, block: Block) -> None:
         """Carry out one line in the order of table 8, then see that no word was left over."""
@@ -93,9 +91,9 @@ class Machine:
 
     def run_or_not(self, block: Block) -> None:
         """Carry out a line that a switch may skip (``/``), if that makes no difference."""
-        before, rows = self.modes.copy(), len(self._rows)
+        before, rows = self.modes.copy(), len(self.rows)
         self.run(block)
-        if self.ended or len(self._rows) > rows or self.modes != before:
+        if self.ended or len(self.rows) > rows or self.modes != before:
             raise block.line.fault(
                 "a line with / runs or not by a switch on the machine, and here that changes what "
                 "follows; cannot be judged"
@@ -109,17 +107,17 @@ class Machine:
 
     def table(self) -> MoveTable:
         """All moves so far."""
-        columns = list(zip(*self._rows, strict=True)) or [()] * 7
-        kind, start, end, centre, sweep, feed, line = columns
-        return MoveTable(
-            kind=np.array(kind, dtype=np.int8),
-            start=np.array(start, dtype=np.float64).reshape(-1, 3),
-            end=np.array(end, dtype=np.float64).reshape(-1, 3),
-            centre=np.array(centre, dtype=np.float64).reshape(-1, 2),
-            sweep=np.array(sweep, dtype=np.float64),
-            feed=np.array(feed, dtype=np.float64),
-            line=np.array(line, dtype=np.int64),
-        )
+        return self.rows.table()
+
+    @property
+    def _place(self) -> Point:
+        return self.rows.place
+
+    def resume(self, *, motion: int, feed: float) -> None:
+        """Go on after lines that ran elsewhere: motion 0 to 3 (-1: as it was), feed (-1: none)."""
+        if motion >= 0:
+            self.modes.motion = 10 * motion
+        self.modes.feed = feed if feed >= 0.0 else None
 
     def note(self, line: int, message: str) -> None:
         """Keep a note."""
@@ -137,7 +135,7 @@ class Machine:
             if values["S"] < 0:
                 raise line.fault(f"S{values['S']:g}: a speed cannot be negative")
             modes.rpm = values["S"]
-            self._spindle_noted = False
+            self.spindle_noted = False
             self.speeds.append(SpeedWord(line=line.number, rpm=values["S"]))
         if "T" in values:
             self._select(line, whole(line, "T", values["T"]))
@@ -158,7 +156,7 @@ class Machine:
             self._change(line)
         if Group.SPINDLE in m:
             self.modes.spindle = m[Group.SPINDLE]
-            self._spindle_noted = False
+            self.spindle_noted = False
         if m.get(Group.OVERRIDES) == 49:
             self.habits.meet(Habit.OVERRIDES_OFF, line.number)
 
@@ -167,7 +165,7 @@ class Machine:
         modes = self.modes
         if modes.in_spindle is not None:  # and T is the same, or `_select` had refused it
             self.habits.meet(Habit.SAME_TOOL, line.number)
-        elif self._rows:
+        elif len(self.rows):
             raise line.fault(
                 "M6 after motion: a second cutter in mid-program; "
                 "a program is judged with one cutter"
@@ -176,7 +174,7 @@ class Machine:
             self.habits.meet(Habit.CHANGE_WITHOUT_TOOL, line.number)
         modes.in_spindle = modes.tool
         modes.spindle = 5
-        self._spindle_noted = False
+        self.spindle_noted = False
 
     # Step 10: G4.
 
@@ -212,7 +210,7 @@ class Machine:
         """Change the unit. A feed given before any unit was in force is one in the new unit;
         later on a feed stays what it is in mm/min, since table 8 sets it before the unit."""
         modes = self.modes
-        in_force = Group.UNITS in modes.stated or bool(self._rows)
+        in_force = Group.UNITS in modes.stated or len(self.rows) > 0
         if in_force and unit is not modes.unit:
             self.note(line.number, f"the unit changes to {unit.value} in mid-program")
         elif unit is not modes.unit:
@@ -224,7 +222,7 @@ class Machine:
 
     def _set_zero(self, line: Line, zero: int) -> None:
         """Take up a zero; a program has one, which is that of the job, whatever its number."""
-        if zero != self.modes.zero and self._rows:
+        if zero != self.modes.zero and len(self.rows):
             raise line.fault(
                 f"G{zero / 10:g} after moves from the zero of G{self.modes.zero / 10:g}: how far "
                 "apart they are is stored in the machine; a program is judged with one zero"
@@ -253,7 +251,7 @@ class Machine:
             raise block.line.fault(f"{axes[0]} with no motion (G0, G1, G2, G3) in force")
         if modes.motion == CANCEL:
             raise block.line.fault(f"{axes[0]} while G80 is in force, which cancels motion")
-        if not self._rows:
+        if not len(self.rows):
             self._note_assumed(block.line)
         if to_machine:
             return self._to_machine(block, axes)
@@ -343,11 +341,11 @@ class Machine:
                 "arcs outside the XY plane (G18, G19) are judged as chords within "
                 f"{TOLERANCES.arc_chord:g} mm, and every gap must be larger by as much",
             )
-        before = len(self._rows)
+        before = len(self.rows)
         for place in chords(self.modes.plane, self._place, end, arc):
             self._add(Kind.LINE, place, _NOWHERE, 0.0, feed, line)
         self.arcs_in_chords += 1
-        self.chords += len(self._rows) - before
+        self.chords += len(self.rows) - before
 
     def _arc(self, block: Block, end: Point) -> Arc:
         """Centre and sweep of the arc to `end`, in the plane in force."""
@@ -403,12 +401,11 @@ class Machine:
         feed: float,
         line: Line,
     ) -> None:
-        if len(self._rows) >= MADE_LIMIT + line.number:
+        if len(self.rows) >= MADE_LIMIT + line.number:
             raise line.fault(
                 f"more than {MADE_LIMIT} moves beyond one a line, by repeats, pecks and arcs"
             )
-        self._rows.append((kind, self._place, end, centre, sweep, feed, line.number))
-        self._place = end
+        self.rows.add(kind, end, (centre, sweep), feed, line.number)
 
     # Step 21: M0, M1, M2, M30.
 
@@ -434,9 +431,9 @@ class Machine:
 
     def _note_spindle(self, line: Line) -> None:
         """Once each time: cutting with the spindle off, at no speed, or backwards."""
-        if self._spindle_noted:
+        if self.spindle_noted:
             return
-        self._spindle_noted = True
+        self.spindle_noted = True
         if self.modes.spindle == 4:
             self.note(line.number, "a feed move with the spindle turning backwards (M4)")
         elif self.modes.spindle == 5:

@@ -6,20 +6,19 @@ never passed over; what was assumed is noted. This side shares no code with the 
 
 from __future__ import annotations
 
-import codecs
 import io
 import os
-from collections.abc import Iterator
 from itertools import chain
 from pathlib import Path
-from typing import TextIO
 
 from toolpath.errors import ProgramError
 from toolpath.rs274.codes import sort_words
+from toolpath.rs274.common import run_common
 from toolpath.rs274.habits import Habit
 from toolpath.rs274.interpret import Machine
+from toolpath.rs274.lines import Lines
 from toolpath.rs274.program import Program, ProgramNote, SpeedWord
-from toolpath.rs274.words import LINE_LIMIT, split_line
+from toolpath.rs274.words import split_line
 from toolpath.units import Unit
 
 __all__ = ["Program", "ProgramNote", "SpeedWord", "read_program", "read_program_file"]
@@ -27,31 +26,13 @@ __all__ = ["Program", "ProgramNote", "SpeedWord", "read_program", "read_program_
 BYTES_LIMIT = 256 * 2**20
 """Largest program file."""
 
-LINES_LIMIT = 5_000_000
-"""Most lines of a program."""
-
-_READ = LINE_LIMIT + 2
-"""Characters of a line that are looked at: enough to see that it is too long."""
-
 _CUT_OFF = "; it may be cut off"
-
-_Numbered = Iterator[tuple[int, str]]
-
-
-def _latin(error: UnicodeError) -> tuple[str, int]:
-    """Bytes that are not UTF-8 are letters of an older encoding; they may stand in comments."""
-    if not isinstance(error, UnicodeDecodeError):
-        raise error
-    return error.object[error.start : error.end].decode("latin-1"), error.end
-
-
-codecs.register_error("toolpath-latin-1", _latin)
 
 
 def read_program_file(path: Path, *, unit: Unit, wait_in_ms: bool = False) -> Program:
     """The program in a file: plain text, with or without a byte order mark, any line ends.
 
-    Outside comments it must be ASCII. No more than a line is held at a time. See `read_program`.
+    Outside comments it must be ASCII. No more than a piece is held at a time. See `read_program`.
 
     Raises
     ------
@@ -63,8 +44,7 @@ def read_program_file(path: Path, *, unit: Unit, wait_in_ms: bool = False) -> Pr
             size = os.fstat(file.fileno()).st_size
             if size > BYTES_LIMIT:
                 raise ProgramError(f"the file has {size} bytes; {BYTES_LIMIT} is the most")
-            text = io.TextIOWrapper(file, encoding="utf-8-sig", errors="toolpath-latin-1")
-            return _read(text, Machine(unit=unit, wait_in_ms=wait_in_ms))
+            return _read(Lines(file, size), Machine(unit=unit, wait_in_ms=wait_in_ms))
     except OSError as error:
         raise ProgramError(f"the file cannot be read ({error.strerror})") from None
 
@@ -94,12 +74,12 @@ def read_program(text: str, *, unit: Unit, wait_in_ms: bool = False) -> Program:
         With the line and the reason, for anything that is not in NISTIR 6556, is not understood
         or cannot be judged. Errs towards refusing.
     """
-    source = io.StringIO(text.removeprefix("\ufeff"), newline=None)
-    return _read(source, Machine(unit=unit, wait_in_ms=wait_in_ms))
+    data = text.encode("utf-8", errors="surrogatepass")
+    return _read(Lines(io.BytesIO(data), len(data)), Machine(unit=unit, wait_in_ms=wait_in_ms))
 
 
-def _read(source: TextIO, machine: Machine) -> Program:
-    lines = _run(machine, _lines(source))
+def _read(source: Lines, machine: Machine) -> Program:
+    lines = _run(machine, source)
     moves = machine.table()
     return Program(
         moves=moves,
@@ -114,30 +94,14 @@ def _read(source: TextIO, machine: Machine) -> Program:
     )
 
 
-def _lines(source: TextIO) -> _Numbered:
-    """Lines, counted from 1, without their ends; of one that is too long no more than shows it."""
-    number = 0
-    while text := source.readline(_READ):
-        number += 1
-        if number > LINES_LIMIT:
-            raise ProgramError(f"more than {LINES_LIMIT} lines, which are the most")
-        whole = text.endswith("\n")
-        yield number, text[:-1] if whole else text
-        while not whole:
-            text = source.readline(_READ)
-            whole = not text or text.endswith("\n")
-
-
-def _run(machine: Machine, lines: _Numbered) -> int:
+def _run(machine: Machine, lines: Lines) -> int:
     """Run lines until the end of the program, see that it has one, and count all lines.
 
     `opening` is the line of the first ``%``, 0 without one.
     """
     first = next((each for each in lines if each[1].strip(" \t")), (0, ""))
     opening = first[0] if _is_fence(first[1]) else 0
-    last = first
-    for last in lines if opening else chain([first], lines):
-        number, text = last
+    for number, text in lines if opening else chain([first], lines):
         if _is_fence(text):
             return _closed(machine, lines, number, opening=opening)
         line = split_line(text, number)
@@ -148,18 +112,20 @@ def _run(machine: Machine, lines: _Numbered) -> int:
             (machine.run_or_not if line.deleted else machine.run)(block)
         if machine.ended:
             return _after_end(machine, lines, number, opening=opening)
+        run_common(machine, lines)
     if opening:
         reason = "the program begins with % and has no second %, no M2 and no M30"
     else:
         reason = "the program has no end (M2 or M30)"
-    raise ProgramError(reason + _CUT_OFF, line=last[0], text=last[1])
+    number, text = lines.last
+    raise ProgramError(reason + _CUT_OFF, line=number, text=text)
 
 
 def _is_fence(text: str) -> bool:
     return "%" in text and text.strip(" \t") == "%"
 
 
-def _closed(machine: Machine, lines: _Numbered, number: int, *, opening: int) -> int:
+def _closed(machine: Machine, lines: Lines, number: int, *, opening: int) -> int:
     """What stands after a % that ends the program: anything if there was a first one."""
     count = number
     for count, text in lines:
@@ -176,7 +142,7 @@ def _still_text(text: str, number: int) -> None:
         raise ProgramError("after the end of the program the file is not text", line=number)
 
 
-def _after_end(machine: Machine, lines: _Numbered, number: int, *, opening: int) -> int:
+def _after_end(machine: Machine, lines: Lines, number: int, *, opening: int) -> int:
     """What stands after M2 or M30 does not run; only a second % has its place there."""
     last, left, fence = number, 0, 0
     for last, text in lines:

@@ -9,10 +9,12 @@ from toolpath.field.kernels.sweeping import bite, sweep_touched, sweep_whole
 from toolpath.field.kernels.thinning import thin_over
 from toolpath.field.kernels.tips import lowest_tips
 from toolpath.field.kernels.triangles import top_of_triangles
+from toolpath.field.kernels.words import common_lines
 
 __all__ = [
     "BANDS",
     "bite",
+    "common_lines",
     "dilate",
     "dilate_flat",
     "lowest_tips",
