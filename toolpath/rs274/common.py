@@ -43,6 +43,7 @@ def run_common(machine: Machine, lines: Lines) -> None:
             modes,
             allowed,
             limits,
+            np.zeros(8),
             rows.columns,
         )
         if following == number:

@@ -45,6 +45,7 @@ class Lines:
         self._file, self._size = file, size
         self._data = file.read(_PIECE).removeprefix(codecs.BOM_UTF8)
         self._at, self._passed, self._whole = 0, 0, False
+        self._stop: int | None = None
         self.last = (0, "")
         self.limit = LINES_LIMIT
 
@@ -70,8 +71,10 @@ class Lines:
 
     def ahead(self) -> tuple[bytes, int, int]:
         """Bytes, and the place in them of the next line and after the last end of a line."""
-        stop = max(self._data.rfind(b"\n"), self._data.rfind(b"\r", 0, len(self._data) - 1))
-        return self._data, self._at, stop + 1
+        if self._stop is None:
+            before = max(len(self._data) - 1, 0)  # a last CR may be half of an end
+            self._stop = 1 + max(self._data.rfind(b"\n"), self._data.rfind(b"\r", 0, before))
+        return self._data, self._at, self._stop
 
     def skip(self, at: int, last: int, number: int) -> None:
         """Lines were run up to `at`: the last of them is at `last` and has that number."""
@@ -97,7 +100,7 @@ class Lines:
         more = self._file.read(_PIECE)
         self._whole = not more
         self._passed += self._at
-        self._data, self._at = self._data[self._at :] + more, 0
+        self._data, self._at, self._stop = self._data[self._at :] + more, 0, None
 
     def _long(self) -> tuple[int, str]:
         """A line longer than any that is read: its head is given and the rest passed over."""

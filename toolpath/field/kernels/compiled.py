@@ -15,15 +15,21 @@ config.THREADING_LAYER = "workqueue"  # the one that a copy of the process (fork
 
 
 def compiled(parallel: bool = False) -> Any:
-    """`njit`, kept on the disk for later runs where there is a place that can be written."""
+    """A kernel, kept on the disk for later runs where there is a place that can be written."""
+    return lambda function: _kept(function, parallel=parallel)
 
-    def wrap(function: Any) -> Any:
-        try:
-            return njit(cache=True, parallel=parallel)(function)
-        except RuntimeError:  # no such place
-            return njit(parallel=parallel)(function)
 
-    return wrap
+def inner(inlined: bool = False) -> Any:
+    """A loop or helper inside kernels, which makes no arrays: counting who holds those that it is
+    handed can cost more than its work, so they are not counted."""
+    return lambda function: _kept(function, _nrt=False, inline="always" if inlined else "never")
+
+
+def _kept(function: Any, **options: Any) -> Any:
+    try:
+        return njit(cache=True, **options)(function)
+    except RuntimeError:  # no such place
+        return njit(**options)(function)
 
 
 BANDS = 16

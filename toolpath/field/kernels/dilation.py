@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numba import prange
 
-from toolpath.field.kernels.compiled import BANDS, compiled
+from toolpath.field.kernels.compiled import BANDS, compiled, inner
 
 TILE = 1024
 """Columns of a tile of the flat kernel: its rows in all lengths stay in the cache of a core."""
@@ -21,7 +21,7 @@ BLOCK, CHUNK, STRIP = 64, 16, 256
 field that are done one row after the other, so that their rows stay in the cache."""
 
 
-@compiled()
+@inner()
 def _raise_two(target, one, two):  # type: ignore[no-untyped-def]
     """target = max(target, one, two); in this form it is compiled to vector code."""
     for i in range(target.size):
@@ -29,7 +29,7 @@ def _raise_two(target, one, two):  # type: ignore[no-untyped-def]
         target[i] = target[i] if target[i] > value else value
 
 
-@compiled()
+@inner()
 def _raise_four(target, one, two, three, four):  # type: ignore[no-untyped-def]
     """target = max(target, one, two, three, four)."""
     for i in range(target.size):
@@ -39,7 +39,7 @@ def _raise_four(target, one, two, three, four):  # type: ignore[no-untyped-def]
         target[i] = target[i] if target[i] > value else value
 
 
-@compiled()
+@inner()
 def _lengths(line, level):  # type: ignore[no-untyped-def]
     """level[x] = the greatest of line[x] and of line[x + shift], shift being the lost width."""
     shift = line.size - level.size
@@ -48,7 +48,7 @@ def _lengths(line, level):  # type: ignore[no-untyped-def]
         level[i] = line[i] if line[i] > ahead[i] else ahead[i]
 
 
-@compiled()
+@inner()
 def _load(source, row, first, ring, slot, last):  # type: ignore[no-untyped-def]
     """A row of the source, columns `first` to `last`, into a slot of the ring: level k holds at x
     the greatest of 2 ** k cells from x on. False if the row is empty there, and it is left out."""
@@ -70,14 +70,14 @@ def _load(source, row, first, ring, slot, last):  # type: ignore[no-untyped-def]
     return found
 
 
-@compiled()
+@inner()
 def _look(ring, slot, look, width):  # type: ignore[no-untyped-def]
     """Two stretches of one level that together hold the greatest of a chord for each column."""
     level, one, two = look[0], look[1], look[2]
     return ring[slot, level, one : one + width], ring[slot, level, two : two + width]
 
 
-@compiled()
+@inner()
 def _raise_by(row, y, ring, filled, looks, target):  # type: ignore[no-untyped-def]
     """What two neighbouring rows of the source, `row` and the next, add to one row of a tile."""
     i = row - y + looks.shape[0] // 2
@@ -131,7 +131,7 @@ def dilate_flat(source, looks, reach, drop, scratch, filled, out):  # type: igno
                         target[x] -= drop
 
 
-@compiled()
+@inner()
 def _raise_to(target, source, drop):  # type: ignore[no-untyped-def]
     """target = max(target, source - drop); in this form it is compiled to vector code."""
     for i in range(target.size):
@@ -139,7 +139,7 @@ def _raise_to(target, source, drop):  # type: ignore[no-untyped-def]
         target[i] = target[i] if target[i] > value else value
 
 
-@compiled()
+@inner()
 def _least(values, halves, floor):  # type: ignore[no-untyped-def]
     """The least of the values or `floor`, if that is greater; halves is scratch of BLOCK cells."""
     if values.size < BLOCK:
@@ -162,7 +162,7 @@ def _least(values, halves, floor):  # type: ignore[no-untyped-def]
     return max(least, floor)
 
 
-@compiled()
+@inner()
 def _raise_fast(target, line, drops):  # type: ignore[no-untyped-def]
     """target = max(target, line[j:] - drops[j]) for four j at once; all of BLOCK cells."""
     a, b = line[:BLOCK], line[1 : BLOCK + 1]
@@ -176,7 +176,7 @@ def _raise_fast(target, line, drops):  # type: ignore[no-untyped-def]
         target[i] = target[i] if target[i] > value else value
 
 
-@compiled()
+@inner()
 def _raise_chunk(target, line, column, drops, top, least):  # type: ignore[no-untyped-def]
     """One chunk of a row of the table, of which what meets `top` may raise what is over `least`.
 
@@ -194,7 +194,7 @@ def _raise_chunk(target, line, column, drops, top, least):  # type: ignore[no-un
             _raise_to(target[first:end], line[column + j + first : column + j + end], drops[j])
 
 
-@compiled()
+@inner()
 def _block(source, y, x, bounds, table, before, floor, halves, target):  # type: ignore[no-untyped-def]
     """One block: the rows of the table from its middle outwards, and of each what can raise it."""
     tops, wide, low, low_row = bounds

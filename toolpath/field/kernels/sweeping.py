@@ -7,24 +7,24 @@ import math
 import numpy as np
 from numba import prange
 
-from toolpath.field.kernels.compiled import BANDS, compiled
+from toolpath.field.kernels.compiled import BANDS, compiled, inner
 
 
-@compiled()
+@inner()
 def _round_up(value):  # type: ignore[no-untyped-def]
     """The least float32 that is not under the value."""
     near = np.float32(value)
     return np.nextafter(near, np.float32(np.inf)) if np.float64(near) < value else near
 
 
-@compiled()
+@inner()
 def _round_down(value):  # type: ignore[no-untyped-def]
     """The greatest float32 that is not over the value."""
     near = np.float32(value)
     return np.nextafter(near, np.float32(-np.inf)) if np.float64(near) > value else near
 
 
-@compiled()
+@inner()
 def _columns(s, place, y, reach, columns):  # type: ignore[no-untyped-def]
     """First and end column of a row that a segment can come within `reach` of (a superset)."""
     x0, y0, cell = place
@@ -45,7 +45,7 @@ def _columns(s, place, y, reach, columns):  # type: ignore[no-untyped-def]
     return max(0, first), min(columns, end)
 
 
-@compiled()
+@inner()
 def _far_end(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     """The place t of the lower end of the stretch of a segment from which all four corners of a
     cell lie within `radius`; -1 where there is none. The caller measures again at t."""
@@ -67,7 +67,7 @@ def _far_end(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     return high if dz < 0.0 else low
 
 
-@compiled()
+@inner()
 def _whole_at(s, t, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     """Upper bound of what the cutter at place t leaves of a closed cell; +inf if not all of it.
 
@@ -82,7 +82,7 @@ def _whole_at(s, t, cx, cy, half, table, per_step):  # type: ignore[no-untyped-d
     return s[2] + t * (s[5] - s[2]) + table[index]
 
 
-@compiled()
+@inner()
 def _nearest(s, cx, cy):  # type: ignore[no-untyped-def]
     """The place t in 0..1 of a segment that is nearest in plan to a point."""
     dx, dy = s[3] - s[0], s[4] - s[1]
@@ -92,7 +92,7 @@ def _nearest(s, cx, cy):  # type: ignore[no-untyped-def]
     return min(1.0, max(0.0, ((cx - s[0]) * dx + (cy - s[1]) * dy) / square))
 
 
-@compiled()
+@inner()
 def _whole(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     """Upper bound of what one segment leaves of a closed cell.
 
@@ -111,7 +111,7 @@ def _whole(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     return best
 
 
-@compiled()
+@inner()
 def _slab(start, step, low, high):  # type: ignore[no-untyped-def]
     """The stretch of t in which start + t step lies in low..high; empty as (2, -1)."""
     if step == 0.0:
@@ -120,7 +120,7 @@ def _slab(start, step, low, high):  # type: ignore[no-untyped-def]
     return (one, two) if one < two else (two, one)
 
 
-@compiled()
+@inner()
 def _near_distance(s, cx, cy, half):  # type: ignore[no-untyped-def]
     """Least distance in plan of a segment and a closed cell: 0 where they meet, else from a
     corner to the segment or from an end to the cell (two convex bodies)."""
@@ -142,7 +142,7 @@ def _near_distance(s, cx, cy, half):  # type: ignore[no-untyped-def]
     return math.sqrt(best)
 
 
-@compiled()
+@inner()
 def _touch_span(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     """The stretch of a segment within `radius` of a closed cell, clipped to 0..1.
 
@@ -171,7 +171,7 @@ def _touch_span(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     return min(1.0, max(0.0, low - 1e-9)), max(0.0, min(1.0, high + 1e-9))
 
 
-@compiled()
+@inner()
 def _touched(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     """Lower bound of what one segment leaves anywhere in a closed cell; +inf if untouched.
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from toolpath.field.kernels.compiled import compiled
+from toolpath.field.kernels.compiled import compiled, inner
 
 
-@compiled()
+@inner()
 def _chord_fits(points, bound, first, last, aside, above):  # type: ignore[no-untyped-def]
     """Whether the straight piece between two vertices may stand for what lies between them."""
     ax, ay, az = points[first, 0], points[first, 1], points[first, 2]

@@ -7,10 +7,10 @@ import math
 import numpy as np
 from numba import prange
 
-from toolpath.field.kernels.compiled import compiled
+from toolpath.field.kernels.compiled import compiled, inner
 
 
-@compiled()
+@inner()
 def _tip_over(top, x, y, side, look):  # type: ignore[no-untyped-def]
     """top less the table at the least distance of a closed square (lower left x, y) from a place;
     -inf where the table does not reach."""
@@ -21,7 +21,7 @@ def _tip_over(top, x, y, side, look):  # type: ignore[no-untyped-def]
     return top - table[index] if index < table.size else -np.inf
 
 
-@compiled()
+@inner()
 def _tip_over_block(z, place, size, block, look, best):  # type: ignore[no-untyped-def]
     """Raises `best` to the greatest over the cells of a block."""
     x0, y0, cell = place
@@ -34,7 +34,7 @@ def _tip_over_block(z, place, size, block, look, best):  # type: ignore[no-untyp
     return best
 
 
-@compiled()
+@inner()
 def _lowest_tip(z, tops, size, place, look):  # type: ignore[no-untyped-def]
     """One place: the most promising block first, so that few others are looked into."""
     x0, y0, side = place[0], place[1], size * place[2]

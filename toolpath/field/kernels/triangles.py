@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from toolpath.field.kernels.compiled import compiled
+from toolpath.field.kernels.compiled import compiled, inner
 
 
-@compiled()
+@inner()
 def _clip(polygon, count, axis, bound, sign, out):  # type: ignore[no-untyped-def]
     """Cuts a convex polygon (count, 3) to sign * (coordinate - bound) >= 0; returns its count."""
     kept = 0
@@ -25,7 +25,7 @@ def _clip(polygon, count, axis, bound, sign, out):  # type: ignore[no-untyped-de
     return kept
 
 
-@compiled()
+@inner()
 def _range(polygon, count, axis):  # type: ignore[no-untyped-def]
     """Least and greatest coordinate of the first `count` corners."""
     low = high = polygon[0, axis]

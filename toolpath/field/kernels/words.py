@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from toolpath.field.kernels.compiled import compiled
+from toolpath.field.kernels.compiled import inner
 
 LETTERS = "XYZIJFGN"
 X, Y, Z, I, J, F, G, N = range(8)  # noqa: E741
@@ -18,58 +18,65 @@ X, Y, Z, I, J, F, G, N = range(8)  # noqa: E741
 _INDEX = np.full(256, -1, dtype=np.int64)
 for _number_of, _letter in enumerate(LETTERS):
     _INDEX[ord(_letter)] = _INDEX[ord(_letter.lower())] = _number_of
-_POWERS = 10.0 ** np.arange(23)  # all exact in float64
-_MANTISSA = 10**14  # with one more digit still exact in float64
+_DIGITS = 15  # so many are exact in float64, as a whole number and as a power of ten
+_POWERS = 10.0 ** np.arange(_DIGITS + 1)
 _LINE, _LABEL = 256, 5
 _COMMENT = 1 << 20  # among the groups: a comment was met, so that no N may follow
 _TURN = 2.0 * math.pi
+_CENTRE = (1 << I) | (1 << J)
 
 
-@compiled()
+@inner(inlined=True)
+def _byte(data, at):  # type: ignore[no-untyped-def]
+    """data[at]; an index that cannot be negative is not looked at twice."""
+    return data[np.uint64(at)]
+
+
+@inner(inlined=True)
 def _value(data, at):  # type: ignore[no-untyped-def]
     """A plain decimal number from `at` on: its value, where it ends, whether it has digits only;
     the end is -1 if it is not one. Whole digits below 2 ** 53 over a power of ten are rounded
     once, so the value is that of `float`."""
-    negative = data[at] == 45
-    signed = negative or data[at] == 43
-    if signed:
+    first, negative = at, _byte(data, at) == 45
+    if negative or _byte(data, at) == 43:
         at += 1
-    mantissa, digits, decimals, dot = 0, 0, 0, False
-    while True:
-        c = data[at]
-        if 48 <= c <= 57:
-            if mantissa >= _MANTISSA:
-                return 0.0, -1, False
+    start, mantissa = at, 0
+    c = _byte(data, at)
+    while 48 <= c <= 57:
+        mantissa = 10 * mantissa + (c - 48)
+        at += 1
+        c = _byte(data, at)
+    digits, decimals = at - start, 0
+    if c == 46:
+        at += 1
+        c = _byte(data, at)
+        while 48 <= c <= 57:
             mantissa = 10 * mantissa + (c - 48)
-            digits += 1
-            decimals += dot
-        elif c == 46 and not dot:
-            dot = True
-        else:
-            break
-        at += 1
-    if digits == 0 or decimals > 22:
+            at += 1
+            c = _byte(data, at)
+        decimals = at - start - digits - 1
+    if digits + decimals == 0 or digits + decimals > _DIGITS:
         return 0.0, -1, False
     value = mantissa / _POWERS[decimals]
-    return -value if negative else value, at, not (signed or dot)
+    return -value if negative else value, at, start == first and at == first + digits
 
 
-@compiled()
+@inner(inlined=True)
 def _comment_end(data, at):  # type: ignore[no-untyped-def]
     """Where a comment that begins at `at` is over; -1 if it is not plain and closed."""
     at += 1
-    while data[at] != 41:
-        c = data[at]
+    while _byte(data, at) != 41:
+        c = _byte(data, at)
         if c == 40 or c > 126 or (c < 32 and c != 9):
             return -1
         at += 1
     return at + 1
 
 
-@compiled()
+@inner(inlined=True)
 def _word(data, at, values, given, groups, allowed):  # type: ignore[no-untyped-def]
     """One word: where it ends (-1: not plain), the letters given and the groups met so far."""
-    letter = _INDEX[data[at]]
+    letter = _INDEX[_byte(data, at)]
     if letter < 0:
         return -1, given, groups
     value, end, bare = _value(data, at + 1)
@@ -93,12 +100,12 @@ def _word(data, at, values, given, groups, allowed):  # type: ignore[no-untyped-
     return end, given | (1 << letter), groups
 
 
-@compiled()
+@inner(inlined=True)
 def _split(data, at, values, allowed):  # type: ignore[no-untyped-def]
     """The words of the line at `at`: where the next begins (-1: not plain) and what was given."""
     start, given, groups = at, 0, 0
     while True:
-        c = data[at]
+        c = _byte(data, at)
         if c == 10 or c == 13:
             break
         if c == 32 or c == 9:
@@ -112,15 +119,15 @@ def _split(data, at, values, allowed):  # type: ignore[no-untyped-def]
             return -1, 0
     if at - start > _LINE:
         return -1, 0
-    return at + (2 if c == 13 and data[at + 1] == 10 else 1), given
+    return at + (2 if c == 13 and _byte(data, at + 1) == 10 else 1), given
 
 
-@compiled()
-def _arc(here, end, offset, clockwise, limits):  # type: ignore[no-untyped-def]
+@inner(inlined=True)
+def _arc(ends, i, j, clockwise, limits):  # type: ignore[no-untyped-def]
     """Sweep of an arc by its centre, as `rs274/arcs.py` has it; 0 for one near any limit."""
     tolerance, same, tiny = limits
-    cx, cy = here[0] + offset[0], here[1] + offset[1]
-    ax, ay, bx, by = here[0] - cx, here[1] - cy, end[0] - cx, end[1] - cy
+    cx, cy = ends[0] + i, ends[1] + j
+    ax, ay, bx, by = ends[0] - cx, ends[1] - cy, ends[2] - cx, ends[3] - cy
     first, last = math.sqrt(ax * ax + ay * ay), math.sqrt(bx * bx + by * by)
     if not (abs(first - last) < 0.999 * tolerance and min(first, last) > 10.0 * same):
         return 0.0
@@ -137,57 +144,44 @@ def _arc(here, end, offset, clockwise, limits):  # type: ignore[no-untyped-def]
     return angle if abs(angle) > 2.0 * tiny else 0.0
 
 
-@compiled()
-def _target(values, given, here, end, scale, relative):  # type: ignore[no-untyped-def]
-    """Writes where a line goes to `end`; False for an increment from an unknown place."""
+@inner(inlined=True)
+def _go(values, given, path, row, modes):  # type: ignore[no-untyped-def]
+    """Writes where a line goes; False for an increment from an unknown place."""
     for axis in range(3):
-        end[axis] = here[axis]
+        end = path[row, axis]
         if given & (1 << axis):
-            step = values[axis] * scale
-            if relative:
-                if math.isnan(here[axis]):
+            step = values[axis] * modes[0]
+            if modes[1] != 0.0:
+                if math.isnan(end):
                     return False
-                step += here[axis]
-            end[axis] = step
+                step += end
+            end = step
+        path[row + 1, axis] = end
     return True
 
 
-@compiled()
-def _may_arc(given, here):  # type: ignore[no-untyped-def]
+@inner(inlined=True)
+def _may_arc(given, path, row):  # type: ignore[no-untyped-def]
     """Whether the words and the start of an arc say where it runs."""
-    in_plan = given & ((1 << X) | (1 << Y)) and given & ((1 << I) | (1 << J))
-    known = not (math.isnan(here[0]) or math.isnan(here[1]))
-    return in_plan and known and not (given & (1 << Z) and math.isnan(here[2]))
+    in_plan = given & ((1 << X) | (1 << Y)) and given & _CENTRE
+    known = not (math.isnan(path[row, 0]) or math.isnan(path[row, 1]))
+    return in_plan and known and not (given & (1 << Z) and math.isnan(path[row, 2]))
 
 
-@compiled()
-def _move(values, given, row, state, modes, limits, into):  # type: ignore[no-untyped-def]
-    """Writes the move of one line as a row; False if it is not plain."""
-    kind, path, centre, sweep, feed, _ = into
-    here, end, motion = path[row], path[row + 1], int(state[0])
-    centre_given = given & ((1 << I) | (1 << J))
-    if motion < 0 or not _target(values, given, here, end, modes[0], modes[1] != 0.0):
-        return False
-    centre[row, 0] = centre[row, 1] = np.nan
-    sweep[row] = feed[row] = 0.0
-    kind[row] = min(motion, 2)
-    if motion > 0:
-        if state[1] <= 0.0 or modes[2] == 0.0:
-            return False
-        feed[row] = state[1]
-    if motion < 2:
-        return not centre_given
-    if modes[3] == 0.0 or not _may_arc(given, here):
-        return False
+@inner(inlined=True)
+def _turn(values, given, path, centre, row, clockwise, modes, limits):  # type: ignore[no-untyped-def]
+    """Writes the centre of an arc and returns its sweep; 0 for one that is not plain."""
+    if modes[3] == 0.0 or not _may_arc(given, path, row):
+        return 0.0
     i = values[I] * modes[0] if given & (1 << I) else 0.0
     j = values[J] * modes[0] if given & (1 << J) else 0.0
-    sweep[row] = _arc(here, end, (i, j), motion == 2, limits)
-    centre[row, 0], centre[row, 1] = here[0] + i, here[1] + j
-    return sweep[row] != 0.0
+    centre[row, 0], centre[row, 1] = path[row, 0] + i, path[row, 1] + j
+    ends = path[row, 0], path[row, 1], path[row + 1, 0], path[row + 1, 1]
+    return _arc(ends, i, j, clockwise, limits)
 
 
-@compiled()
-def common_lines(data, span, count, state, modes, allowed, limits, into):  # type: ignore[no-untyped-def]
+@inner()
+def common_lines(data, span, count, state, modes, allowed, limits, values, into):  # type: ignore[no-untyped-def]
     """Runs lines of common words, one after the other, up to the first that is not plain.
 
     Parameters
@@ -200,6 +194,7 @@ def common_lines(data, span, count, state, modes, allowed, limits, into):  # typ
         whether arcs are in the XY plane.
     allowed : (100,) int64 a bit for the modal group of each G code that may stand, 0 for others.
     limits : tolerance of an arc's radius, shortest arc, smallest sweep.
+    values : (8,) float64, the numbers of a line by their letters.
     into : columns kind, path (one row more, of which the first `count + 1` are there), centre,
         sweep, feed, line.
 
@@ -208,26 +203,34 @@ def common_lines(data, span, count, state, modes, allowed, limits, into):  # typ
     """
     at, stop, number, last = span
     row, most = count
-    values, before = np.zeros(len(LETTERS)), at
+    kind, path, centre, sweep, feeds, line = into
+    before, scale = at, modes[0]
+    now, feed_now = int(state[0]), state[1]
     while at < stop and number <= last and row < most:
         following, given = _split(data, at, values, allowed)
         if following < 0:
             break
-        moves, motion, feed = given & 7, state[0], state[1]
-        if given & (1 << G):
-            state[0] = values[G]
-        if given & (1 << F):
-            state[1] = values[F] * modes[0]
-        plain = not (given & (1 << F) and values[F] < 0.0)
-        if moves:
-            plain = plain and _move(values, given, row, state, modes, limits, into)
-        else:
-            plain = plain and not given & ((1 << G) | (1 << I) | (1 << J))
-        if not plain:
-            state[0], state[1] = motion, feed
+        motion = int(values[G]) if given & (1 << G) else now
+        feed = values[F] * scale if given & (1 << F) else feed_now
+        if given & (1 << F) and values[F] < 0.0:
             break
-        if moves:
-            into[5][row] = number
+        if given & 7:
+            if motion < 0 or not _go(values, given, path, row, modes):
+                break
+            if motion > 0 and (feed <= 0.0 or modes[2] == 0.0):
+                break
+            centre[row, 0] = centre[row, 1] = np.nan
+            turn = 0.0
+            if motion >= 2:
+                turn = _turn(values, given, path, centre, row, motion == 2, modes, limits)
+            if (turn != 0.0) != (motion >= 2) or (motion < 2 and given & _CENTRE):
+                break
+            kind[row], sweep[row], line[row] = min(motion, 2), turn, number
+            feeds[row] = feed if motion > 0 else 0.0
             row += 1
+        elif given & (_CENTRE | (1 << G)):
+            break
+        now, feed_now = motion, feed
         before, at, number = at, following, number + 1
+    state[0], state[1] = now, feed_now
     return at, before, number, row
