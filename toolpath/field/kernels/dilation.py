@@ -49,6 +49,13 @@ def _lengths(line, level):  # type: ignore[no-untyped-def]
 
 
 @inner()
+def _put(target, source):  # type: ignore[no-untyped-def]
+    """target = source, where the two share no memory."""
+    for i in range(target.size):
+        target[i] = source[i]
+
+
+@inner()
 def _load(source, row, first, ring, slot, last):  # type: ignore[no-untyped-def]
     """A row of the source, columns `first` to `last`, into a slot of the ring: level k holds at x
     the greatest of 2 ** k cells from x on. False if the row is empty there, and it is left out."""
@@ -61,8 +68,9 @@ def _load(source, row, first, ring, slot, last):  # type: ignore[no-untyped-def]
             found = True
             break
     if found:
-        ring[slot, 0, :width] = -np.inf
-        ring[slot, 0, start - first : end - first] = source[row, start:end]
+        for x in range(width):
+            ring[slot, 0, x] = -np.inf
+        _put(ring[slot, 0, start - first : end - first], source[row, start:end])
         for k in range(1, ring.shape[1]):
             size = width + 1 - (1 << k)
             whole = size + (1 << (k - 1))
@@ -96,6 +104,29 @@ def _raise_by(row, y, ring, filled, looks, target):  # type: ignore[no-untyped-d
         _raise_two(target, c, d)
 
 
+@inner()
+def _tile(source, first, end, looks, reach, drop, ring, filled, out):  # type: ignore[no-untyped-def]
+    """Columns `first` to `end` of the result, some rows together."""
+    up, loaded = looks.shape[0] // 2, 0
+    for slot in range(filled.size):
+        filled[slot] = False
+    for y in range(0, out.shape[0], TOGETHER):
+        bottom = min(out.shape[0], y + TOGETHER)
+        for row in range(loaded, bottom + up):
+            slot = row % filled.size
+            filled[slot] = _load(source, row, first + reach[0], ring, slot, end + reach[1])
+        loaded = bottom + up
+        for k in range(y, bottom):
+            for x in range(first, end):
+                out[k, x] = -np.inf
+        for row in range(y - up, bottom + up, 2):
+            for k in range(max(y, row - up), min(bottom, row + up + 2)):
+                _raise_by(row, k, ring, filled, looks, out[k, first:end])
+        for k in range(y, bottom):
+            for x in range(first, end):
+                out[k, x] -= drop
+
+
 @compiled(parallel=True)
 def dilate_flat(source, looks, reach, drop, scratch, filled, out):  # type: ignore[no-untyped-def]
     """out[y, x] = max over i and shifts s of chord i of source[y + i - up, x + s], less `drop`.
@@ -109,26 +140,10 @@ def dilate_flat(source, looks, reach, drop, scratch, filled, out):  # type: igno
     Each row is held with the greatest of 1, 2, 4 ... cells from each column on; the greatest of
     a chord is that of two of them.
     """
-    up = looks.shape[0] // 2
     for worker in prange(WORKERS):
-        ring, full = scratch[worker], filled[worker]
         for first in range(worker * TILE, out.shape[1], WORKERS * TILE):
-            end, loaded = min(out.shape[1], first + TILE), 0
-            full[:] = False
-            for y in range(0, out.shape[0], TOGETHER):
-                bottom = min(out.shape[0], y + TOGETHER)
-                for row in range(loaded, bottom + up):
-                    slot = row % full.size
-                    full[slot] = _load(source, row, first + reach[0], ring, slot, end + reach[1])
-                loaded = bottom + up
-                out[y:bottom, first:end] = -np.inf
-                for row in range(y - up, bottom + up, 2):
-                    for k in range(max(y, row - up), min(bottom, row + up + 2)):
-                        _raise_by(row, k, ring, full, looks, out[k, first:end])
-                for k in range(y, bottom):
-                    target = out[k, first:end]
-                    for x in range(target.size):
-                        target[x] -= drop
+            end, ring, full = min(out.shape[1], first + TILE), scratch[worker], filled[worker]
+            _tile(source, first, end, looks, reach, drop, ring, full, out)
 
 
 @inner()
@@ -218,6 +233,15 @@ def _block(source, y, x, bounds, table, before, floor, halves, target):  # type:
         least = _least(target, halves, floor)
 
 
+@inner()
+def _square(source, top, left, bounds, table, before, floor, halves, out):  # type: ignore[no-untyped-def]
+    """BLOCK rows of a strip of columns, one after the other."""
+    for y in range(top, min(out.shape[0], top + BLOCK)):
+        for x in range(left, min(out.shape[1], left + STRIP), BLOCK):
+            target = out[y, x : min(out.shape[1], x + BLOCK)]
+            _block(source, y, x, bounds, table, before, floor, halves, target)
+
+
 @compiled(parallel=True)
 def dilate(source, bounds, table, before, floor, scratch, out):  # type: ignore[no-untyped-def]
     """Raises out[y, x] to the max over (i, j) of source[y + i - up, x + j - across] - table[i, j].
@@ -235,7 +259,4 @@ def dilate(source, bounds, table, before, floor, scratch, out):  # type: ignore[
     for band in prange(BANDS):
         for task in range(band, tasks, BANDS):
             top, left = task // strips * BLOCK, task % strips * STRIP
-            for y in range(top, min(rows, top + BLOCK)):
-                for x in range(left, min(columns, left + STRIP), BLOCK):
-                    target = out[y, x : min(columns, x + BLOCK)]
-                    _block(source, y, x, bounds, table, before, floor, scratch[band], target)
+            _square(source, top, left, bounds, table, before, floor, scratch[band], out)
