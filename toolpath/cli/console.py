@@ -49,6 +49,10 @@ class Console:
             return
         from tqdm import tqdm
 
+        from toolpath.field.kernels.compiled import must_compile
+
+        if must_compile():
+            self.notice("compiling some loops, once on this machine: up to half a minute")
         with tqdm(bar_format="{desc} ({elapsed})", leave=False, file=sys.stderr) as bar:
 
             def show(step: str) -> None:

@@ -7,6 +7,8 @@ file changes, and only then.
 
 from __future__ import annotations
 
+from importlib import import_module
+from pathlib import Path
 from typing import Any
 
 from numba import config, njit
@@ -35,3 +37,21 @@ def _kept(function: Any, **options: Any) -> Any:
 BANDS = 16
 """Rows are dealt out interleaved to this many bands, which the threads share, so that no two
 threads write to one cell."""
+
+
+def must_compile() -> bool:
+    """Whether some kernel is not on the disk as its file stands, so that a run waits for it."""
+    package = import_module("toolpath.field.kernels")
+    found = [getattr(package, name) for name in package.__all__]
+    return any(hasattr(each, "stats") and not _is_kept(each) for each in found)
+
+
+def _is_kept(kernel: Any) -> bool:
+    source, place = Path(kernel.py_func.__code__.co_filename), kernel.stats.cache_path
+    if place is None:
+        return False
+    written = [
+        index.stat().st_mtime
+        for index in Path(place).glob(f"{source.stem}.{kernel.py_func.__name__}-*.nbi")
+    ]
+    return bool(written) and max(written) >= source.stat().st_mtime

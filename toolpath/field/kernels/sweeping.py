@@ -25,24 +25,83 @@ def _round_down(value):  # type: ignore[no-untyped-def]
 
 
 @inner()
-def _columns(s, place, y, reach, columns):  # type: ignore[no-untyped-def]
-    """First and end column of a row that a segment can come within `reach` of (a superset)."""
-    x0, y0, cell = place
-    low, high = 0.0, 1.0
-    dy = s[4] - s[1]
-    near, far = y0 + y * cell - reach, y0 + (y + 1) * cell + reach
-    if dy != 0.0:
-        one, two = (near - s[1]) / dy, (far - s[1]) / dy
-        low = max(low, min(one, two) - 1e-9)
-        high = min(high, max(one, two) + 1e-9)
-    elif s[1] < near or s[1] > far:
-        return 0, 0
+def _slab(start, step, low, high, most):  # type: ignore[no-untyped-def]
+    """The stretch of t in which start + t step lies in low..high, where `step` is 0 all of
+    -most..most or, if there is none, (most, -most)."""
+    if step == 0.0:
+        return (-most, most) if low <= start <= high else (most, -most)
+    one, two = (low - start) / step, (high - start) / step
+    return (one, two) if one < two else (two, one)
+
+
+@inner()
+def _within(s, y, radius):  # type: ignore[no-untyped-def]
+    """The stretch of x of a line along y = `y` within `radius` of a segment in plan; (1, 0) where
+    there is none. It is that of two discs and what lies square to the segment; they are convex."""
+    low, high = np.inf, -np.inf
+    if radius <= 0.0:
+        return 1.0, 0.0
+    for end in range(0, 6, 3):
+        off = radius * radius - (y - s[end + 1]) * (y - s[end + 1])
+        if off >= 0.0:
+            half = math.sqrt(off)
+            low, high = min(low, s[end] - half), max(high, s[end] + half)
+    dx, dy = s[3] - s[0], s[4] - s[1]
+    square = dx * dx + dy * dy
+    if square > 0.0:
+        aside = radius * math.sqrt(square)
+        along, across = (y - s[1]) * dy, (y - s[1]) * dx
+        one, two = _slab(along, dx, 0.0, square, np.inf)
+        three, four = _slab(-across, dy, -aside, aside, np.inf)
+        if max(one, three) <= min(two, four):
+            low = min(low, s[0] + max(one, three))
+            high = max(high, s[0] + min(two, four))
+    return (low, high) if low <= high else (1.0, 0.0)
+
+
+@inner()
+def _may_reach(s, place, y, radius, columns):  # type: ignore[no-untyped-def]
+    """First and end column of a row with every cell whose middle is within `radius`."""
+    low, high = _within(s, place[1] + (y + 0.5) * place[2], radius * (1.0 + 1e-9))
     if low > high:
         return 0, 0
-    one, two = s[0] + low * (s[3] - s[0]), s[0] + high * (s[3] - s[0])
-    first = math.floor((min(one, two) - reach - x0) / cell) - 1
-    end = math.floor((max(one, two) + reach - x0) / cell) + 2
-    return max(0, first), min(columns, end)
+    first = math.floor((low - place[0]) / place[2] - 0.5 - 1e-6) + 1
+    return max(0, first), min(columns, math.floor((high - place[0]) / place[2] - 0.5 + 1e-6) + 1)
+
+
+@inner()
+def _must_reach(s, place, y, radius, span):  # type: ignore[no-untyped-def]
+    """First and end column, in `span`, of cells whose middles are all surely within `radius`."""
+    low, high = _within(s, place[1] + (y + 0.5) * place[2], radius * (1.0 - 1e-9))
+    if low > high:
+        return span[1], span[1]
+    first = math.floor((low - place[0]) / place[2] - 0.5 + 1e-6) + 1
+    end = math.floor((high - place[0]) / place[2] - 0.5 - 1e-6) + 1
+    first = min(max(first, span[0]), span[1])
+    return first, max(first, min(end, span[1]))
+
+
+@inner(inlined=True)
+def _segment(segments, n):  # type: ignore[no-untyped-def]
+    """One segment by its numbers, so that they are not fetched again for each cell."""
+    a, b = segments[n, :3], segments[n, 3:]
+    return a[0], a[1], a[2], b[0], b[1], b[2]
+
+
+@inner()
+def _rows(s, place, reach, rows, band):  # type: ignore[no-untyped-def]
+    """First and end row of a band that a segment can come within `reach` of."""
+    first = math.floor((min(s[1], s[4]) - reach - place[1]) / place[2]) - 1
+    end = math.floor((max(s[1], s[4]) + reach - place[1]) / place[2]) + 2
+    first = max(0, first)
+    return first + (band - first) % BANDS, min(rows, end)
+
+
+@inner()
+def _lower(row, height):  # type: ignore[no-untyped-def]
+    """row = min(row, height); in this form it is compiled to vector code."""
+    for i in range(row.size):
+        row[i] = row[i] if row[i] < height else height
 
 
 @inner()
@@ -112,20 +171,11 @@ def _whole(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
 
 
 @inner()
-def _slab(start, step, low, high):  # type: ignore[no-untyped-def]
-    """The stretch of t in which start + t step lies in low..high; empty as (2, -1)."""
-    if step == 0.0:
-        return (-1.0, 2.0) if low <= start <= high else (2.0, -1.0)
-    one, two = (low - start) / step, (high - start) / step
-    return (one, two) if one < two else (two, one)
-
-
-@inner()
 def _near_distance(s, cx, cy, half):  # type: ignore[no-untyped-def]
     """Least distance in plan of a segment and a closed cell: 0 where they meet, else from a
     corner to the segment or from an end to the cell (two convex bodies)."""
-    ax, bx = _slab(s[0], s[3] - s[0], cx - half, cx + half)
-    ay, by = _slab(s[1], s[4] - s[1], cy - half, cy + half)
+    ax, bx = _slab(s[0], s[3] - s[0], cx - half, cx + half, 2.0)
+    ay, by = _slab(s[1], s[4] - s[1], cy - half, cy + half, 2.0)
     if max(0.0, max(ax, ay)) <= min(1.0, min(bx, by)):
         return 0.0
     best = np.inf
@@ -156,8 +206,8 @@ def _touch_span(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
     low, high = 2.0, -1.0
     for wide in range(2):
         grow_x, grow_y = (radius, 0.0) if wide == 0 else (0.0, radius)
-        ax, bx = _slab(s[0], dx, cx - half - grow_x, cx + half + grow_x)
-        ay, by = _slab(s[1], dy, cy - half - grow_y, cy + half + grow_y)
+        ax, bx = _slab(s[0], dx, cx - half - grow_x, cx + half + grow_x, 2.0)
+        ay, by = _slab(s[1], dy, cy - half - grow_y, cy + half + grow_y, 2.0)
         if max(ax, ay) <= min(bx, by):
             low, high = min(low, max(ax, ay)), max(high, min(bx, by))
     for corner in range(4):
@@ -188,6 +238,87 @@ def _touched(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
     return s[2] + min(low * rise, high * rise) + table[index]
 
 
+@inner()
+def _whole_cells(row, span, s, place, cy, floor, table, per_step):  # type: ignore[no-untyped-def]
+    for x in range(span[0], span[1]):
+        if row[x] > floor:
+            cx = place[0] + (x + 0.5) * place[2]
+            bound = _whole(s, cx, cy, 0.5 * place[2], table, per_step)
+            if bound < row[x]:
+                row[x] = min(row[x], _round_up(bound))
+
+
+@inner()
+def _whole_band(z, place, segments, table, per_step, band):  # type: ignore[no-untyped-def]
+    """Under a level move of a flat cutter all cells but those at the rim get one height.
+
+    The farthest corner of a cell is further than its middle by half a side to half a diagonal.
+    """
+    reach = (table.size - 1) / per_step
+    sure, may = reach - 0.7072 * place[2], reach - 0.4999 * place[2]
+    for n in range(segments.shape[0]):
+        s = _segment(segments, n)
+        floor = _round_up(min(s[2], s[5]) + table[0])
+        even = s[2] == s[5] and table[0] == table[-1]
+        first, end = _rows(s, place, reach, z.shape[0], band)
+        for y in range(first, end, BANDS):
+            span = _may_reach(s, place, y, may, z.shape[1])
+            inside = _must_reach(s, place, y, sure, span) if even else (span[1], span[1])
+            cy = place[1] + (y + 0.5) * place[2]
+            _lower(z[y, inside[0] : inside[1]], floor)
+            _whole_cells(z[y], (span[0], inside[0]), s, place, cy, floor, table, per_step)
+            _whole_cells(z[y], (inside[1], span[1]), s, place, cy, floor, table, per_step)
+
+
+@inner()
+def _touched_cells(row, span, s, place, cy, floor, table, per_step):  # type: ignore[no-untyped-def]
+    for x in range(span[0], span[1]):
+        if row[x] > floor:
+            cx = place[0] + (x + 0.5) * place[2]
+            bound = _touched(s, cx, cy, 0.5 * place[2], table, per_step)
+            if bound < row[x]:
+                row[x] = _round_down(bound)
+
+
+@inner()
+def _touched_band(z, place, segments, table, per_step, band):  # type: ignore[no-untyped-def]
+    """As `_whole_band`; a cell is touched if its middle is."""
+    reach = (table.size - 1) / per_step
+    may = reach + 0.7072 * place[2]
+    for n in range(segments.shape[0]):
+        s = _segment(segments, n)
+        floor = _round_down(min(s[2], s[5]) + table[0])
+        even = s[2] == s[5] and table[0] == table[-1]
+        first, end = _rows(s, place, reach, z.shape[0], band)
+        for y in range(first, end, BANDS):
+            span = _may_reach(s, place, y, may, z.shape[1])
+            inside = _must_reach(s, place, y, reach, span) if even else (span[1], span[1])
+            cy = place[1] + (y + 0.5) * place[2]
+            _lower(z[y, inside[0] : inside[1]], floor)
+            _touched_cells(z[y], (span[0], inside[0]), s, place, cy, floor, table, per_step)
+            _touched_cells(z[y], (inside[1], span[1]), s, place, cy, floor, table, per_step)
+
+
+@inner()
+def _bite_band(z, place, segments, table, look, band, count, depth):  # type: ignore[no-untyped-def]
+    per_step, limit = look
+    reach = (table.size - 1) / per_step
+    for n in range(segments.shape[0]):
+        s = _segment(segments, n)
+        first, end = _rows(s, place, reach, z.shape[0], band)
+        for y in range(first, end, BANDS):
+            left, right = _may_reach(s, place, y, reach, z.shape[1])
+            cy = place[1] + (y + 0.5) * place[2]
+            for x in range(left, right):
+                cx = place[0] + (x + 0.5) * place[2]
+                taken = z[y, x] - _whole(s, cx, cy, 0.0, table, per_step)
+                if taken > 1e-3:
+                    count[0, band, n] += 1
+                    count[1, band, n] += taken > limit
+                    depth[band, n] = max(depth[band, n], taken)
+                    z[y, x] -= taken
+
+
 @compiled(parallel=True)
 def sweep_whole(z, place, segments, table, per_step):  # type: ignore[no-untyped-def]
     """Lowers z (rows, columns) float32 to an upper bound of what straight segments leave.
@@ -195,24 +326,8 @@ def sweep_whole(z, place, segments, table, per_step):  # type: ignore[no-untyped
     place = (x0, y0, cell); segments (n, 6) tip start and end; table (m + 1,) profile height at
     radius k / per_step. Only cells that lie wholly under the cutter are lowered.
     """
-    half = 0.5 * place[2]
-    reach = (table.size - 1) / per_step
     for band in prange(BANDS):
-        for n in range(segments.shape[0]):
-            s = segments[n]
-            floor = _round_up(min(s[2], s[5]) + table[0])
-            first = math.floor((min(s[1], s[4]) - reach - place[1]) / place[2]) - 1
-            end = math.floor((max(s[1], s[4]) + reach - place[1]) / place[2]) + 2
-            first = max(0, first)
-            for y in range(first + (band - first) % BANDS, min(z.shape[0], end), BANDS):
-                left, right = _columns(s, place, y, reach, z.shape[1])
-                cy = place[1] + (y + 0.5) * place[2]
-                for x in range(left, right):
-                    if z[y, x] > floor:
-                        cx = place[0] + (x + 0.5) * place[2]
-                        bound = _whole(s, cx, cy, half, table, per_step)
-                        if bound < z[y, x]:
-                            z[y, x] = min(z[y, x], _round_up(bound))
+        _whole_band(z, place, segments, table, per_step, band)
 
 
 @compiled(parallel=True)
@@ -221,24 +336,8 @@ def sweep_touched(z, place, segments, table, per_step):  # type: ignore[no-untyp
 
     Arrays as for `sweep_whole`. Every cell that the cutter touches anywhere is lowered.
     """
-    half = 0.5 * place[2]
-    reach = (table.size - 1) / per_step
     for band in prange(BANDS):
-        for n in range(segments.shape[0]):
-            s = segments[n]
-            floor = _round_down(min(s[2], s[5]) + table[0])
-            first = math.floor((min(s[1], s[4]) - reach - place[1]) / place[2]) - 1
-            end = math.floor((max(s[1], s[4]) + reach - place[1]) / place[2]) + 2
-            first = max(0, first)
-            for y in range(first + (band - first) % BANDS, min(z.shape[0], end), BANDS):
-                left, right = _columns(s, place, y, reach, z.shape[1])
-                cy = place[1] + (y + 0.5) * place[2]
-                for x in range(left, right):
-                    if z[y, x] > floor:
-                        cx = place[0] + (x + 0.5) * place[2]
-                        bound = _touched(s, cx, cy, half, table, per_step)
-                        if bound < z[y, x]:
-                            z[y, x] = _round_down(bound)
+        _touched_band(z, place, segments, table, per_step, band)
 
 
 @compiled(parallel=True)
@@ -249,21 +348,5 @@ def bite(z, place, segments, table, look, count, depth):  # type: ignore[no-unty
     a band a segment lowered by more than a thousandth, and by more than the limit; depth
     (BANDS, n) by how much at most.
     """
-    per_step, limit = look
-    reach = (table.size - 1) / per_step
     for band in prange(BANDS):
-        for n in range(segments.shape[0]):
-            s = segments[n]
-            first = max(0, math.floor((min(s[1], s[4]) - reach - place[1]) / place[2]) - 1)
-            end = math.floor((max(s[1], s[4]) + reach - place[1]) / place[2]) + 2
-            for y in range(first + (band - first) % BANDS, min(z.shape[0], end), BANDS):
-                left, right = _columns(s, place, y, reach, z.shape[1])
-                cy = place[1] + (y + 0.5) * place[2]
-                for x in range(left, right):
-                    cx = place[0] + (x + 0.5) * place[2]
-                    taken = z[y, x] - _whole(s, cx, cy, 0.0, table, per_step)
-                    if taken > 1e-3:
-                        count[0, band, n] += 1
-                        count[1, band, n] += taken > limit
-                        depth[band, n] = max(depth[band, n], taken)
-                        z[y, x] -= taken
+        _bite_band(z, place, segments, table, look, band, count, depth)

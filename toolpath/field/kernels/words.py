@@ -29,7 +29,7 @@ _CENTRE = (1 << I) | (1 << J)
 @inner(inlined=True)
 def _byte(data, at):  # type: ignore[no-untyped-def]
     """data[at]; an index that cannot be negative is not looked at twice."""
-    return data[np.uint64(at)]
+    return int(data[np.uint64(at)])
 
 
 @inner(inlined=True)

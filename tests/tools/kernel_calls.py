@@ -1,0 +1,50 @@
+"""One small call of every compiled loop through arrays of the kinds that its front hands over."""
+
+import numpy as np
+
+from toolpath.field import kernels
+from toolpath.field.dilate import dilate
+from toolpath.field.grid import Grid
+from toolpath.field.profile import Element, Profile
+from toolpath.field.sweep import bite, sweep_touched, sweep_whole
+from toolpath.rs274.read import read_program
+from toolpath.units import Unit
+
+GRID = Grid(x0=0, y0=0, cell=0.5, rows=12, columns=17)
+FLAT = Profile(elements=(Element(part_name="flutes", r_low=3, z_low=0, r_high=3, z_high=20),))
+PATH = np.array([[0.0, 0.0, -1.0], [3.0, 2.0, -2.0]])
+PROGRAM = "G21 G90\nM3 S9\nG0 X1 Y1 Z1\nG0 X2\nX3\nM2\n"
+
+
+def _field():
+    return np.zeros(GRID.shape, dtype=np.float32)
+
+
+def _triangles():
+    out = np.full(GRID.shape, -np.inf)
+    corners = np.zeros((1, 3, 3))
+    kernels.top_of_triangles(corners, (0.0, 0.0, 1.0), 1e-9, np.empty((3, 9, 3)), out)
+
+
+def _tips():
+    z, tops, queries = np.zeros((4, 4)), np.zeros((1, 1)), np.zeros((1, 2))
+    kernels.lowest_tips(z, tops, 4, (0.0, 0.0, 0.5), queries, 0.0, np.zeros(3), 1.0, np.empty(1))
+
+
+def _thin():
+    keep = np.zeros(2, dtype=np.bool_)
+    kernels.thin_over(PATH.copy(), np.full(1, -9.0), 0.01, 0.01, keep)
+
+
+CALLS = {
+    "dilate_flat": lambda: dilate(_field(), np.zeros((7, 7), dtype=np.float32)),
+    "dilate": lambda: dilate(_field(), np.arange(9, dtype=np.float32).reshape(3, 3)),
+    "sweep_whole": lambda: sweep_whole(_field(), GRID, PATH[:1], PATH[1:], FLAT),
+    "sweep_touched": lambda: sweep_touched(_field(), GRID, PATH[:1], PATH[1:], FLAT),
+    "bite": lambda: bite(_field(), GRID, PATH[:1], PATH[1:], FLAT, limit=1.0),
+    "top_of_triangles": _triangles,
+    "lowest_tips": _tips,
+    "thin_over": _thin,
+    "common_lines": lambda: read_program(PROGRAM, unit=Unit.MM),
+}
+"""Calls by the name of the kernel."""
