@@ -140,10 +140,13 @@ def _dilate_flat(
     level = np.frexp(length)[1].astype(np.int64) - 1  # exact: the exponent of a whole number
     second = chords[:, 1] - (1 << np.maximum(level, 0))
     looks = np.stack([level, chords[:, 0] - reach[0], second - reach[0]], axis=1)
-    rows, tile = len(chords) - 1 + TOGETHER, TILE + int(reach[1] - reach[0])
-    scratch = np.empty((WORKERS, rows, int(level.max()) + 1, tile), dtype=np.float32)
+    rows, columns = len(chords) - 1 + TOGETHER, source.shape[1]
+    each = -(-columns // (WORKERS * TILE))  # tiles of one worker: as many for all
+    tile = -(-columns // (WORKERS * each))
+    width = tile + int(reach[1] - reach[0])
+    scratch = np.empty((WORKERS, rows, int(level.max()) + 1, width), dtype=np.float32)
     filled = np.zeros((WORKERS, rows), dtype=np.bool_)
-    kernels.dilate_flat(source, looks, reach, drop, scratch, filled, out)
+    kernels.dilate_flat(source, looks, reach, drop, tile, scratch, filled, out)
 
 
 def _in_chunks(table: HeightArray) -> tuple[HeightArray, int]:

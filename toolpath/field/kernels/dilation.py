@@ -7,8 +7,8 @@ from numba import prange
 
 from toolpath.field.kernels.compiled import BANDS, compiled, inner
 
-TILE = 1024
-"""Columns of a tile of the flat kernel: its rows in all lengths stay in the cache of a core."""
+TILE = 1300
+"""Most columns of a tile of the flat kernel: rows that are used together stay in a cache."""
 
 TOGETHER = 16
 """Rows of the result that are done together, so that a row of the source is fetched once."""
@@ -128,21 +128,21 @@ def _tile(source, first, end, looks, reach, drop, ring, filled, out):  # type: i
 
 
 @compiled(parallel=True)
-def dilate_flat(source, looks, reach, drop, scratch, filled, out):  # type: ignore[no-untyped-def]
+def dilate_flat(source, looks, reach, drop, tile, scratch, filled, out):  # type: ignore[no-untyped-def]
     """out[y, x] = max over i and shifts s of chord i of source[y + i - up, x + s], less `drop`.
 
     source, out (rows, columns) float32; looks (2 up + 1, 3) int64: of a chord of n cells the
     level k, 2 ** k <= n, and the least and greatest shift of 2 ** k cells in it, counted from
-    reach[0]; level -1 for none; reach (2,) the least and the greatest shift of all; scratch
-    (WORKERS, 2 up + TOGETHER, levels, TILE + reach[1] - reach[0]) float32; filled (WORKERS,
-    2 up + TOGETHER) bool. What lies outside counts as -inf.
+    reach[0]; level -1 for none; reach (2,) the least and the greatest shift of all; `tile` the
+    columns of a tile; scratch (WORKERS, 2 up + TOGETHER, levels, tile + reach[1] - reach[0])
+    float32; filled (WORKERS, 2 up + TOGETHER) bool. What lies outside counts as -inf.
 
     Each row is held with the greatest of 1, 2, 4 ... cells from each column on; the greatest of
     a chord is that of two of them.
     """
     for worker in prange(WORKERS):
-        for first in range(worker * TILE, out.shape[1], WORKERS * TILE):
-            end, ring, full = min(out.shape[1], first + TILE), scratch[worker], filled[worker]
+        for first in range(worker * tile, out.shape[1], WORKERS * tile):
+            end, ring, full = min(out.shape[1], first + tile), scratch[worker], filled[worker]
             _tile(source, first, end, looks, reach, drop, ring, full, out)
 
 
