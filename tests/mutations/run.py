@@ -3,10 +3,10 @@
     .venv/bin/python tests/mutations/run.py [--only NAME ...] [--workers N]
 
 The lists are the TOML files beside this one. Of each mutation they give its name, the `file`, the
-`old` text, which stands there once, the `new` text, its `effect` on a maker, and the `tests` that
-must fail. It is made in a copy of the tree; the tree itself is never touched. Exit code 1 where a
-mutation survives, where one breaks more than a test (the module no longer loads, or never ends),
-or where the tests fail unbroken.
+`old` text, which stands there once, the `new` text, its `effect` on a maker, and the `tests`, files
+or single ones, of which one must fail. It is made in a copy of the tree; the tree itself is never
+touched. Exit code 1 where a mutation survives, where one breaks more than a test (the module no
+longer loads, or never ends), or where the tests fail unbroken.
 """
 
 import argparse
@@ -20,7 +20,7 @@ import time
 import tomllib
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from queue import SimpleQueue
@@ -128,8 +128,6 @@ def judge(made: Path, mutation: Mutation) -> Outcome:
 
 def judge_all(chosen: list[Mutation], workers: int) -> Iterator[Outcome]:
     """The outcome of each, in order, in as many copies of the tree as there are workers."""
-    from contextlib import ExitStack
-
     with ExitStack() as stack, ThreadPoolExecutor(workers) as pool:
         free: SimpleQueue[Path] = SimpleQueue()
         for _ in range(workers):
