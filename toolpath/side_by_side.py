@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from typing import Any, TypeVar
@@ -19,20 +21,26 @@ def side_by_side(here: Sequence[Callable[[], T]], there: Sequence[Callable[[], T
     tasks may be done twice, and what they raise is raised here.
 
     Answers come back pickled. A process with more than one thread is not copied: a lock held by
-    another would never open.
+    another would never open. The copy says nothing of its own and never outlives this process nor
+    this call, however either ends.
     """
     copy = _begin(there)
-    mine = [task() for task in here]
-    theirs = copy.answers() if copy is not None else None
+    if copy is None:
+        return [task() for task in (*here, *there)]
+    with copy.ended():
+        mine = [task() for task in here]
+        theirs = copy.answers()
     return mine + (theirs if theirs is not None else [task() for task in there])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Copy:
-    """A running copy of this process, and the end of its pipe that is ours."""
+    """A running copy of this process, and the ends of its pipes that are ours."""
 
     process: multiprocessing.Process
     pipe: Connection
+    life: Connection
+    """Held open by us alone: it closes when this process ends, killed or not."""
 
     def answers(self) -> list[Any] | None:
         """What its tasks answered; None where it came to grief."""
@@ -40,10 +48,19 @@ class _Copy:
             found: list[Any] = self.pipe.recv()
         except (EOFError, OSError):
             return None
+        self.process.join()
+        return found if self.process.exitcode == 0 else None
+
+    @contextmanager
+    def ended(self) -> Iterator[None]:
+        """Leaves no copy behind: it must not write where this process has ended its work."""
+        try:
+            yield
         finally:
+            self.process.kill()
             self.process.join()
             self.pipe.close()
-        return found if self.process.exitcode == 0 else None
+            self.life.close()
 
 
 def _begin(tasks: Sequence[Callable[[], object]]) -> _Copy | None:
@@ -52,11 +69,39 @@ def _begin(tasks: Sequence[Callable[[], object]]) -> _Copy | None:
         return None
     context = multiprocessing.get_context("fork")
     ours, its = context.Pipe(duplex=False)
-    process = context.Process(target=_all_of, args=(tasks, its), daemon=True)
-    process.start()
+    theirs, life = context.Pipe(duplex=False)
+
+    def work() -> None:
+        life.close()
+        _all_of(tasks, its, theirs)
+
+    process = context.Process(target=work, daemon=True)
+    with _without_interrupt():  # the copy ends with this process, not with a key pressed for both
+        process.start()
     its.close()  # so that its end closes with the copy
-    return _Copy(process=process, pipe=ours)  # type: ignore[arg-type]
+    theirs.close()
+    return _Copy(process=process, pipe=ours, life=life)  # type: ignore[arg-type]
 
 
-def _all_of(tasks: Sequence[Callable[[], object]], pipe: Connection) -> None:
-    pipe.send([task() for task in tasks])
+@contextmanager
+def _without_interrupt() -> Iterator[None]:
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _all_of(tasks: Sequence[Callable[[], object]], pipe: Connection, parent: Connection) -> None:
+    """What the copy does. Of what it raises it says nothing: the tasks are done again at home."""
+    try:
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+        pipe.send([task() for task in tasks])
+    except BaseException:
+        os._exit(1)
+
+
+def _end_with(parent: Connection) -> None:
+    """End this process at once when the other end of a pipe is closed."""
+    parent.poll(None)
+    os._exit(1)
