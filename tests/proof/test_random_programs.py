@@ -5,6 +5,8 @@ by some hundredths of a millimetre is found out. `python tests/proof/run.py --he
 from collections import Counter
 
 import pytest
+from proof.asked import ask
+from proof.jobs import random_case
 from proof.tally import one, one_spoiled
 
 from toolpath.check import gap, grid, obstacles
@@ -33,6 +35,19 @@ def test_a_planned_program_spoiled_is_found():
     results = [result for seed in range(0, 32, 4) if (result := one_spoiled(seed)) is not None]
     assert [result for result in results if result.false] == []
     assert len(results) >= 4
+
+
+def test_the_closest_approach_lies_within_the_truth():
+    compared = 0
+    for case in map(random_case, range(100, 120)):
+        near = [n for n in case.truth.near if n.kind != "clamp"]
+        gap = ask(case.job, case.text).gap
+        if gap is None or min(n.high for n in near) > 6.5:
+            continue  # of triangles further off no upper bound is known
+        # docs/check.md: never below the truth, above it by at most 0.001 mm.
+        assert min(n.low for n in near) <= gap <= min(n.high for n in near) + 0.001
+        compared += 1
+    assert compared >= 12
 
 
 @pytest.mark.parametrize(
