@@ -152,3 +152,13 @@ def test_a_prism_that_turns_is_the_union_of_its_turned_places():
     one, two = upright_gap(prism, *lines), upright_gap(box, *lines)
     assert one[0] <= two[1]
     assert two[0] <= one[1]
+
+
+def test_of_what_is_far_off_no_upper_bound_is_known():
+    # A cube of 4 mm around (70, 60), the cutter 30 mm beside it.
+    body = trimesh.creation.box(extents=(4.0, 4.0, 4.0))
+    job = job_of({"kind": "mesh"}, (np.asarray(body.vertices), np.asarray(body.faces)))
+    ways = ways_of(job, read("G0 Z5\nG0 X20 Y40\nG1 Z-9 F300", "mm"))
+    low, high, _ = triangles.gap(ways, triangles.solid_of(job, job.pieces[0]))
+    assert 6.9 < low <= triangles.FAR
+    assert high == math.inf
