@@ -4,6 +4,7 @@ To add a shape, add a line to `SHAPES`: its sections, and random words for it.
 """
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -33,6 +34,21 @@ def _pointed(cutter, rings):
     return [[(tip, 0.0), (r, full)]]
 
 
+def _hollow(cutter, rings):
+    """A quarter round cut out of the side, by tangents: inside it, as the chords of a ball are."""
+    r, c = cutter.diameter / 2.0, cutter.words["radius"]
+    half = math.pi / 4.0 / rings
+    angle = np.concatenate([[0.0], np.arange(1, 2 * rings, 2) * half, [math.pi / 2.0]])
+    away = np.full(len(angle), c / math.cos(half))
+    away[[0, -1]] = c
+    points = list(zip(r - away * np.cos(angle), away * np.sin(angle), strict=True))
+    return [list(pair) for pair in pairwise(points)]
+
+
+def _hollow_words(rng, diameter):
+    return {"radius": rng.uniform(0.1, 0.45) * diameter}
+
+
 def _bull_words(rng, diameter):
     return {"corner_radius": rng.uniform(0.1, 0.5) * diameter}
 
@@ -55,6 +71,7 @@ SHAPES = {
     "bull": (_round, _bull_words),
     "vee": (_pointed, _vee_words),
     "drill": (_pointed, _drill_words),
+    "round-over": (_hollow, _hollow_words),
 }
 """Shape to (lower ends of its convex parts, from the axis outward and up; random words)."""
 
