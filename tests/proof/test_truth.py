@@ -162,3 +162,13 @@ def test_of_what_is_far_off_no_upper_bound_is_known():
     low, high, _ = triangles.gap(ways, triangles.solid_of(job, job.pieces[0]))
     assert 6.9 < low <= triangles.FAR
     assert high == math.inf
+
+
+def test_the_hollow_of_a_round_over_is_its_radius_from_the_edge_that_it_rounds():
+    # The box's edge is at x = 60, z = -8: the middle of the quarter round, 6 mm from the axis at
+    # the height of the tip. All of the curve is its radius, 3 mm, from there.
+    words = {"radius": 3.0}
+    cutter = replace(FLAT, shape="round-over", diameter=12.0, shank=12.0, words=words)
+    job = job_of({"kind": "box", "size": [20.0, 10.0, 6.0]}, cutter=cutter)
+    lines = ("G0 Z5", "G0 X44 Y40", "G1 Z-8 F300")
+    assert upright_gap(job, *lines) == pytest.approx((3.0, 3.0), abs=2e-3)
