@@ -13,7 +13,7 @@ from toolpath.job.shapes import Drawn
 from toolpath.job.table import Table
 from toolpath.job.words import number_text, quoted
 
-MOST_LEVELS = 10_000
+MOST_LEVELS = 2_000
 """Levels of one cut, or pecks of one hole."""
 
 MOST_PATH = 50e6
