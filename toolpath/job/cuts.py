@@ -13,10 +13,10 @@ from toolpath.job.cross import (
     check_length,
     check_room,
 )
+from toolpath.job.effort import check_levels, check_path
 from toolpath.job.holes import read_holes
 from toolpath.job.keys import CUTS, CUTS_LATER, TABS
 from toolpath.job.ledges import read_ledge
-from toolpath.job.effort import check_levels, check_path
 from toolpath.job.limits import GAP, SIZE, TABS_COUNT
 from toolpath.job.model import (
     Cut,

@@ -61,6 +61,8 @@ SIZE = Limits(low=0.0, low_open=True, high=_FAR)
 """A size, mm: above 0."""
 GAP = Limits(low=0.0, high=_FAR)
 """A distance that may be 0, mm."""
+ROOM = Limits(low=0.0, high=1_000.0)
+"""A clearance or a drift, mm: grids are that much larger than the blank."""
 CELL = Limits(low=0.02, high=2.0)
 FEED = Limits(low=1.0, high=1_000_000.0)
 """mm/min; less could be rounded to nothing in a program."""
