@@ -1,5 +1,9 @@
 import os
+import signal
+import subprocess
+import sys
 import threading
+import time
 from functools import partial
 
 import pytest
@@ -56,3 +60,77 @@ def test_what_cannot_come_back_is_done_here():
     # A function without a name cannot be pickled.
     (answer,) = side_by_side([], [lambda: lambda: 7])
     assert answer() == 7
+
+
+def test_what_fails_elsewhere_prints_nothing(capfd):
+    def fail():
+        raise ValueError("no pencil")
+
+    with pytest.raises(ValueError, match="no pencil"):
+        side_by_side([], [fail])
+    assert capfd.readouterr() == ("", "")
+
+
+def test_what_is_written_out_late_is_written_once(tmp_path):
+    """Text still held back when the process is copied must not come out of both."""
+    text = (
+        "from toolpath.side_by_side import side_by_side\n"
+        "print('once')\n"
+        "side_by_side([int], [int])\n"
+    )
+    with (tmp_path / "out").open("w") as out:
+        subprocess.run([sys.executable, "-c", text], stdout=out, check=True)
+    assert (tmp_path / "out").read_text() == "once\n"
+
+
+def slow(path):
+    for number in range(200):
+        path.write_text(str(number))
+        time.sleep(0.02)
+
+
+def stopped(path):
+    """Whether a file is written no more, and its writer wrote at all."""
+    before = path.read_text()
+    time.sleep(0.1)
+    return path.read_text() == before != ""
+
+
+def when_there(path):
+    while not (path.exists() and path.read_text()):
+        time.sleep(0.01)
+
+
+def test_the_copy_ends_where_the_work_here_is_interrupted(tmp_path):
+    path = tmp_path / "a"
+
+    def interrupt():
+        when_there(path)
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        side_by_side([interrupt], [partial(slow, path)])
+    assert stopped(path)
+
+
+def test_the_copy_ends_where_this_process_is_killed(tmp_path):
+    path = tmp_path / "a"
+    number = os.fork()
+    if number == 0:
+
+        def kill():
+            when_there(path)
+            os.kill(os.getpid(), signal.SIGKILL)
+
+        side_by_side([kill], [partial(slow, path)])
+    assert os.waitstatus_to_exitcode(os.waitpid(number, 0)[1]) == -signal.SIGKILL
+    time.sleep(0.2)
+    assert stopped(path)
+
+
+def test_a_key_pressed_is_for_this_process_alone(tmp_path):
+    path = tmp_path / "a"
+    side_by_side(
+        [partial(when_there, path)], [lambda: os.kill(os.getpid(), signal.SIGINT) or write(path)]
+    )
+    assert path.read_text() != str(os.getpid())

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from multiprocessing import Pipe
 from multiprocessing.connection import Connection
-from typing import Any, TypeVar
+from typing import Any, NoReturn, TypeVar
 
 T = TypeVar("T")
 
@@ -37,7 +37,7 @@ def side_by_side(here: Sequence[Callable[[], T]], there: Sequence[Callable[[], T
 class _Copy:
     """A running copy of this process, and the ends of its pipes that are ours."""
 
-    process: multiprocessing.Process
+    number: int
     pipe: Connection
     life: Connection
     """Held open by us alone: it closes when this process ends, killed or not."""
@@ -48,8 +48,7 @@ class _Copy:
             found: list[Any] = self.pipe.recv()
         except (EOFError, OSError):
             return None
-        self.process.join()
-        return found if self.process.exitcode == 0 else None
+        return found
 
     @contextmanager
     def ended(self) -> Iterator[None]:
@@ -57,34 +56,31 @@ class _Copy:
         try:
             yield
         finally:
-            self.process.kill()
-            self.process.join()
+            os.kill(self.number, signal.SIGKILL)
+            os.waitpid(self.number, 0)
             self.pipe.close()
             self.life.close()
 
 
 def _begin(tasks: Sequence[Callable[[], object]]) -> _Copy | None:
-    able = "fork" in multiprocessing.get_all_start_methods() and (os.cpu_count() or 1) > 1
+    able = hasattr(os, "fork") and (os.cpu_count() or 1) > 1
     if not tasks or not able or threading.active_count() > 1:
         return None
-    context = multiprocessing.get_context("fork")
-    ours, its = context.Pipe(duplex=False)
-    theirs, life = context.Pipe(duplex=False)
-
-    def work() -> None:
-        life.close()
-        _all_of(tasks, its, theirs)
-
-    process = context.Process(target=work, daemon=True)
-    with _without_interrupt():  # the copy ends with this process, not with a key pressed for both
-        process.start()
+    ours, its = Pipe(duplex=False)
+    theirs, life = Pipe(duplex=False)
+    with _without_interrupt():
+        number = os.fork()
+        if number == 0:
+            life.close()
+            _all_of(tasks, its, theirs)
     its.close()  # so that its end closes with the copy
     theirs.close()
-    return _Copy(process=process, pipe=ours, life=life)  # type: ignore[arg-type]
+    return _Copy(number=number, pipe=ours, life=life)
 
 
 @contextmanager
 def _without_interrupt() -> Iterator[None]:
+    """A key pressed is for this process: its copy ends with it."""
     before = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
     try:
         yield
@@ -92,13 +88,16 @@ def _without_interrupt() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _all_of(tasks: Sequence[Callable[[], object]], pipe: Connection, parent: Connection) -> None:
+def _all_of(
+    tasks: Sequence[Callable[[], object]], pipe: Connection, parent: Connection
+) -> NoReturn:
     """What the copy does. Of what it raises it says nothing: the tasks are done again at home."""
     try:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
         threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
         pipe.send([task() for task in tasks])
-    except BaseException:
-        os._exit(1)
+    finally:
+        os._exit(0)
 
 
 def _end_with(parent: Connection) -> None:

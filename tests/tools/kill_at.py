@@ -17,6 +17,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from toolpath.app import publish
@@ -24,10 +25,11 @@ from toolpath.app.plan import plan
 from toolpath.app.progress import silent
 
 STEPS = {"os.rename", "os.mkdir", "os.remove", "os.rmdir", "os.truncate", "os.link", "os.symlink"}
-CALLS = "write,writev,pwrite64,ftruncate,fsync,rename,renameat,renameat2,mkdir,mkdirat,unlink"
-CALLS += ",unlinkat,rmdir"
+CALLS = ("write", "writev", "pwrite64", "ftruncate", "fsync", "rename")
+CALLS += ("renameat", "renameat2", "mkdir", "mkdirat", "unlink", "unlinkat", "rmdir")
 WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC
 MOST = 1000
+Kill = Callable[[Path, Path, int], int]
 Texts = dict[str, bytes]
 
 
@@ -71,12 +73,12 @@ def killed_by_hook(job: Path, out: Path, step: int) -> int:
     return os.waitstatus_to_exitcode(os.waitpid(run_in_copy(job, out, lambda: hooked(step)), 0)[1])
 
 
-def killed_by_strace(job: Path, out: Path, step: int) -> int:
-    """As the hook does, at system calls: the run waits until it is watched."""
+def killed_by_strace(call: str, job: Path, out: Path, step: int) -> int:
+    """Killed at a system call of one kind; the run waits until it is watched."""
     number = run_in_copy(job, out, lambda: os.kill(os.getpid(), signal.SIGSTOP))
     os.waitpid(number, os.WUNTRACED)
-    rule = f"inject={CALLS}:signal=KILL:when={step}"
-    words = ["strace", "-f", "-o", "/dev/null", "-e", f"trace={CALLS}", "-e", rule]
+    rule = f"inject={call}:signal=KILL:when={step}"
+    words = ["strace", "-f", "-o", "/dev/null", "-e", f"trace={call}", "-e", rule]
     with subprocess.Popen([*words, "-p", str(number)], stderr=subprocess.PIPE) as watch:
         watch.stderr.readline()  # attached
         os.kill(number, signal.SIGCONT)
@@ -101,30 +103,44 @@ def state(found: Texts, old: Texts, new: Texts) -> str:
     return "no programs"
 
 
-def survey(kill: Callable[[Path, Path, int], int], job: Path, out: Path, old: Path) -> dict:
-    """Kill at every step until a run ends by itself."""
+def survey(kills: list[Kill], job: Path, out: Path, old: Path) -> dict:
+    """Kill at every step of every kind until a run ends by itself."""
     fresh = out.parent / "fresh"
     plan(job, fresh, pictures=PICTURES)
     old_texts, new_texts = texts(old), texts(fresh)
     states: Counter[str] = Counter()
-    wrong = []
+    wrong: list[object] = []
+    for kill in kills:
+        wrong += stepped(kill, (job, out, old), (old_texts, new_texts), states)
+    return {"states": states, "wrong": wrong}
+
+
+def stepped(
+    kill: Kill, places: tuple[Path, Path, Path], sets: tuple[Texts, Texts], states: Counter[str]
+) -> list[object]:
+    """Kill at every step; what must never be."""
+    job, out, old = places
+    wrong: list[object] = []
     for step in range(1, MOST):
         shutil.rmtree(out, ignore_errors=True)
         shutil.copytree(old, out)
         code = kill(job, out, step)
-        found = state(texts(out), old_texts, new_texts)
+        found = state(texts(out), *sets)
         states[found] += 1
         publish.clear(out)  # no copy may still hold it or write there
         time.sleep(0.001)
         if list(out.iterdir()) or found[:5] in ("WRONG", "MIXED"):
             wrong.append([step, found, [path.name for path in out.iterdir()]])
         if code != -signal.SIGKILL:
-            return {"steps": step, "code": code, "states": states, "wrong": wrong, "last": found}
+            if (code, found) != (0, "new set"):
+                wrong.append([step, code, found])
+            return wrong
     raise SystemExit(f"not done after {MOST} steps")
 
 
 PICTURES = "--pictures" in sys.argv
 
 if __name__ == "__main__":
-    kills = {"hook": killed_by_hook, "strace": killed_by_strace}
-    print(json.dumps(survey(kills[sys.argv[1]], *map(Path, sys.argv[2:5]))))
+    by_calls = [partial(killed_by_strace, call) for call in CALLS]
+    kills = [killed_by_hook] if sys.argv[1] == "hook" else by_calls
+    print(json.dumps(survey(kills, *map(Path, sys.argv[2:5]))))

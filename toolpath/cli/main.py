@@ -98,7 +98,7 @@ def entry() -> NoReturn:
 def _open(stream: TextIO | None) -> TextIO:
     """A stream that takes every name; one that leads nowhere in place of one that is closed."""
     if stream is None:
-        return open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115 - as long as the process
+        return open(os.devnull, "w", encoding="utf-8")
     if isinstance(stream, io.TextIOWrapper):
         stream.reconfigure(errors="backslashreplace")
     return stream
