@@ -9,7 +9,7 @@ from functools import partial
 import pytest
 
 from toolpath import side_by_side as module
-from toolpath.side_by_side import side_by_side
+from toolpath.side_by_side import shared, side_by_side
 
 
 def write(path):
@@ -74,7 +74,7 @@ def test_what_fails_elsewhere_prints_nothing(capfd):
 def test_what_is_written_out_late_is_written_once(tmp_path):
     """Text still held back when the process is copied must not come out of both."""
     text = (
-        "from toolpath.side_by_side import side_by_side\n"
+        "from toolpath.side_by_side import shared, side_by_side\n"
         "print('once')\n"
         "side_by_side([int], [int])\n"
     )
@@ -134,3 +134,33 @@ def test_a_key_pressed_is_for_this_process_alone(tmp_path):
         [partial(when_there, path)], [lambda: os.kill(os.getpid(), signal.SIGINT) or write(path)]
     )
     assert path.read_text() != str(os.getpid())
+
+
+def test_shared_tasks_are_each_done_once_and_answered_in_order(tmp_path):
+    def work(number):
+        with (tmp_path / f"{number}-{os.getpid()}").open("x") as file:
+            file.write("done")
+        return number * number
+
+    told = []
+    answers = shared([partial(work, number) for number in range(40)], told.append)
+    assert answers == [number * number for number in range(40)]
+    done = sorted(int(path.name.split("-")[0]) for path in tmp_path.iterdir())
+    assert done == list(range(40))
+    here = [path for path in tmp_path.iterdir() if path.name.endswith(f"-{os.getpid()}")]
+    assert sorted(told) == sorted(int(path.name.split("-")[0]) for path in here)
+
+
+def test_shared_tasks_that_a_copy_lost_are_done_here():
+    def lost():
+        if os.getpid() != here:
+            os._exit(9)
+        return 7
+
+    here = os.getpid()
+    assert shared([lost] * 12, lambda place: None) == [7] * 12
+
+
+def test_more_tasks_than_a_pipe_holds():
+    count = module._MOST_CLAIMS + 5
+    assert shared([partial(int, n) for n in range(count)], lambda place: None) == [*range(count)]
