@@ -211,10 +211,10 @@ def test_too_many_triangles_in_any_file(tmp_path, monkeypatch):
 
 @pytest.mark.parametrize("ends", ["\n", "\r\n"])
 def test_a_byte_order_mark_hides_no_corner(tmp_path, ends):
-    """Corners named from the last (OBJ: negative numbers) would all shift by one, unnoticed."""
+    """With a corner to spare at the end, all would shift by one unnoticed."""
     box = trimesh.creation.box((4.0, 6.0, 8.0))
-    lines = ["v {} {} {}".format(*corner) for corner in box.vertices]
-    lines += ["f {} {} {}".format(*(face - len(box.vertices))) for face in box.faces]
+    lines = ["v {} {} {}".format(*corner) for corner in (*box.vertices, (50, 50, 50))]
+    lines += ["f {} {} {}".format(*(face + 1)) for face in box.faces]
     path = tmp_path / "box.obj"
     path.write_bytes(codecs.BOM_UTF8 + ends.join([*lines, ""]).encode())
     mesh = read_mesh(path, 1.0)

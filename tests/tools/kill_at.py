@@ -82,8 +82,7 @@ def killed_by_strace(call: str, job: Path, out: Path, step: int) -> int:
     with subprocess.Popen([*words, "-p", str(number)], stderr=subprocess.PIPE) as watch:
         watch.stderr.readline()  # attached
         os.kill(number, signal.SIGCONT)
-        code = os.waitstatus_to_exitcode(os.waitpid(number, 0)[1])
-    return code
+        return os.waitstatus_to_exitcode(os.waitpid(number, 0)[1])
 
 
 def state(found: Texts, old: Texts, new: Texts) -> str:

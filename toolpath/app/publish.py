@@ -188,7 +188,7 @@ def _held(target: Path) -> Iterator[None]:
 
 
 def _locked(handle: int) -> bool:
-    """Whether a folder could be locked within `PATIENCE`; yes where the file system has no locks."""
+    """Whether a folder was locked within `PATIENCE`; yes where the file system has no locks."""
     until = time.monotonic() + PATIENCE
     while True:
         try:
