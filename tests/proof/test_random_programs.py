@@ -67,7 +67,8 @@ def test_a_check_that_takes_round_ends_for_flat_is_found_out(monkeypatch):
         gap, "_flutes", lambda cutter: real(cutter) if cutter.angle else _square(real(cutter))
     )
     grid.checked_obstacles.cache_clear()
-    assert "false refusal" in {one(seed).false for seed in SHORT if seed % 10 not in (3, 7)}
+    seeds = (seed for seed in range(200) if seed % 10 not in (3, 7))
+    assert any(one(seed).false == "false refusal" for seed in seeds)
 
 
 def _square(body):

@@ -13,7 +13,7 @@ from proof.nouns import Cutter, Job
 
 RINGS = 96
 """Chords of a quarter round."""
-SPINDLE = 150.0
+SPINDLE = 5000.0
 """How far the nut goes on above its lower end (docs/check.md: it is taken to go on upwards)."""
 
 
