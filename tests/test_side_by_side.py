@@ -5,6 +5,7 @@ import sys
 import threading
 import time
 from functools import partial
+from pathlib import Path
 
 import pytest
 
@@ -101,39 +102,48 @@ def when_there(path):
         time.sleep(0.01)
 
 
+def interrupt(path):
+    when_there(path)
+    raise KeyboardInterrupt
+
+
+def kill(path):
+    when_there(path)
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+def press_a_key(path):
+    os.kill(os.getpid(), signal.SIGINT)
+    write(path)
+
+
+def fresh(here, there, path):
+    """Exit code of an interpreter of its own that does two tasks of this file side by side: one
+    that ran other tests may have threads, and is then not copied."""
+    text = (
+        f"import sys; sys.path.insert(0, {str(Path(__file__).parent)!r})\n"
+        "from functools import partial\nfrom pathlib import Path\n"
+        "from toolpath.side_by_side import side_by_side\nimport test_side_by_side as tests\n"
+        f"path = Path({str(path)!r})\n"
+        f"side_by_side([partial(tests.{here}, path)], [partial(tests.{there}, path)])\n"
+    )
+    run = [sys.executable, "-c", text]
+    return subprocess.run(run, stderr=subprocess.DEVNULL, check=False, timeout=120).returncode
+
+
 def test_the_copy_ends_where_the_work_here_is_interrupted(tmp_path):
-    path = tmp_path / "a"
-
-    def interrupt():
-        when_there(path)
-        raise KeyboardInterrupt
-
-    with pytest.raises(KeyboardInterrupt):
-        side_by_side([interrupt], [partial(slow, path)])
-    assert stopped(path)
+    assert fresh("interrupt", "slow", tmp_path / "a") == -signal.SIGINT
+    assert stopped(tmp_path / "a")
 
 
 def test_the_copy_ends_where_this_process_is_killed(tmp_path):
-    path = tmp_path / "a"
-    number = os.fork()
-    if number == 0:
-
-        def kill():
-            when_there(path)
-            os.kill(os.getpid(), signal.SIGKILL)
-
-        side_by_side([kill], [partial(slow, path)])
-    assert os.waitstatus_to_exitcode(os.waitpid(number, 0)[1]) == -signal.SIGKILL
+    assert fresh("kill", "slow", tmp_path / "a") == -signal.SIGKILL
     time.sleep(0.2)
-    assert stopped(path)
+    assert stopped(tmp_path / "a")
 
 
 def test_a_key_pressed_is_for_this_process_alone(tmp_path):
-    path = tmp_path / "a"
-    side_by_side(
-        [partial(when_there, path)], [lambda: os.kill(os.getpid(), signal.SIGINT) or write(path)]
-    )
-    assert path.read_text() != str(os.getpid())
+    assert fresh("when_there", "press_a_key", tmp_path / "a") == 0
 
 
 def test_shared_tasks_are_each_done_once_and_answered_in_order(tmp_path):
