@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import os
+import signal
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
+from multiprocessing import Pipe
 from multiprocessing.connection import Connection
-from typing import Any, TypeVar
+from typing import Any, NoReturn, TypeVar
 
 T = TypeVar("T")
 
@@ -19,20 +22,73 @@ def side_by_side(here: Sequence[Callable[[], T]], there: Sequence[Callable[[], T
     tasks may be done twice, and what they raise is raised here.
 
     Answers come back pickled. A process with more than one thread is not copied: a lock held by
-    another would never open.
+    another would never open. The copy says nothing of its own and never outlives this process nor
+    this call, however either ends.
     """
     copy = _begin(there)
-    mine = [task() for task in here]
-    theirs = copy.answers() if copy is not None else None
+    if copy is None:
+        return [task() for task in (*here, *there)]
+    with copy.ended():
+        mine = [task() for task in here]
+        theirs = copy.answers()
     return mine + (theirs if theirs is not None else [task() for task in there])
+
+
+def shared(tasks: Sequence[Callable[[], T]], tell: Callable[[int], None]) -> list[T]:
+    """Do all tasks, this process and a copy of it each taking the next when it has time, and give
+    what they answer in order. `tell` is called here with the place of each that is done here.
+    """
+    found: dict[int, T] = {}
+    with _claims(len(tasks)) as claims:
+
+        def work(tell: Callable[[int], None]) -> list[tuple[int, T]]:
+            done = []
+            while claim := os.read(claims, _CLAIM):
+                place = int.from_bytes(claim, "big")
+                tell(place)
+                done.append((place, tasks[place]()))
+            return done
+
+        for answers in side_by_side([partial(work, tell)], [partial(work, _say_nothing)]):
+            found.update(answers)
+    for place, task in enumerate(tasks):  # those of a copy that came to grief
+        if place not in found:
+            tell(place)
+            found[place] = task()
+    return [found[place] for place in range(len(tasks))]
+
+
+_CLAIM = 2
+"""Bytes of a claim: the place of a task. Read at once, no two processes get the same."""
+_MOST_CLAIMS = 4096
+"""As many as a pipe holds on any system."""
+
+
+@contextmanager
+def _claims(count: int) -> Iterator[int]:
+    """A pipe to read claims from, empty for ever once all are taken."""
+    reading, writing = os.pipe()
+    for place in range(min(count, _MOST_CLAIMS)):
+        os.write(writing, place.to_bytes(_CLAIM, "big"))
+    os.close(writing)
+    try:
+        yield reading
+    finally:
+        os.close(reading)
+
+
+def _say_nothing(place: int) -> None:
+    """The copy is silent."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Copy:
-    """A running copy of this process, and the end of its pipe that is ours."""
+    """A running copy of this process, and the ends of its pipes that are ours."""
 
-    process: multiprocessing.Process
+    number: int
     pipe: Connection
+    life: Connection
+    """Held open by us alone: it closes when this process ends, killed or not."""
 
     def answers(self) -> list[Any] | None:
         """What its tasks answered; None where it came to grief."""
@@ -40,23 +96,59 @@ class _Copy:
             found: list[Any] = self.pipe.recv()
         except (EOFError, OSError):
             return None
+        return found
+
+    @contextmanager
+    def ended(self) -> Iterator[None]:
+        """Leaves no copy behind: it must not write where this process has ended its work."""
+        try:
+            yield
         finally:
-            self.process.join()
+            os.kill(self.number, signal.SIGKILL)
+            os.waitpid(self.number, 0)
             self.pipe.close()
-        return found if self.process.exitcode == 0 else None
+            self.life.close()
 
 
 def _begin(tasks: Sequence[Callable[[], object]]) -> _Copy | None:
-    able = "fork" in multiprocessing.get_all_start_methods() and (os.cpu_count() or 1) > 1
+    able = hasattr(os, "fork") and (os.cpu_count() or 1) > 1
     if not tasks or not able or threading.active_count() > 1:
         return None
-    context = multiprocessing.get_context("fork")
-    ours, its = context.Pipe(duplex=False)
-    process = context.Process(target=_all_of, args=(tasks, its), daemon=True)
-    process.start()
+    ours, its = Pipe(duplex=False)
+    theirs, life = Pipe(duplex=False)
+    with _without_interrupt():
+        number = os.fork()
+        if number == 0:
+            life.close()
+            _all_of(tasks, its, theirs)
     its.close()  # so that its end closes with the copy
-    return _Copy(process=process, pipe=ours)  # type: ignore[arg-type]
+    theirs.close()
+    return _Copy(number=number, pipe=ours, life=life)
 
 
-def _all_of(tasks: Sequence[Callable[[], object]], pipe: Connection) -> None:
-    pipe.send([task() for task in tasks])
+@contextmanager
+def _without_interrupt() -> Iterator[None]:
+    """A key pressed is for this process: its copy ends with it."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _all_of(
+    tasks: Sequence[Callable[[], object]], pipe: Connection, parent: Connection
+) -> NoReturn:
+    """What the copy does. Of what it raises it says nothing: the tasks are done again at home."""
+    try:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+        pipe.send([task() for task in tasks])
+    finally:
+        os._exit(0)
+
+
+def _end_with(parent: Connection) -> None:
+    """End this process at once when the other end of a pipe is closed."""
+    parent.poll(None)
+    os._exit(1)

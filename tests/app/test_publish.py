@@ -1,6 +1,8 @@
 """The output folder: the whole new set or none, and never an older one."""
 
+import errno
 import os
+import threading
 from pathlib import Path
 
 import pytest
@@ -92,37 +94,86 @@ def test_programs_appear_last_and_through_to_the_disk(
     assert names(tmp_path) == sorted(moved)
 
 
-@pytest.mark.parametrize("moves", range(5))
-def test_killed_between_any_two_renames_there_is_a_whole_set_or_none(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, moves: int
+# Killed between any two of these steps: tests/e2e/test_killed.py.
+
+
+FULL = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+@pytest.mark.parametrize("step", range(1, 22))
+def test_on_a_full_disk_there_is_a_whole_set_or_none(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: int
 ) -> None:
-    class Killed(BaseException):
-        pass
+    """Each call that takes room fails in turn, and all after it."""
+    left = [step]
 
-    rename = Path.rename
-    left = [moves]
+    def until_full(call):
+        def called(*words, **more):
+            left[0] -= 1
+            if left[0] < 1:
+                raise FULL
+            return call(*words, **more)
 
-    def renamed(self: Path, target: Path) -> Path:
-        if not left[0]:
-            raise Killed
-        left[0] -= 1
-        return rename(self, target)
+        return called
 
-    monkeypatch.setattr(Path, "rename", renamed)
     fill(tmp_path)
-    killed = False
+    monkeypatch.setattr(Path, "mkdir", until_full(Path.mkdir))
+    monkeypatch.setattr(Path, "rename", until_full(Path.rename))
+    monkeypatch.setattr(os, "fsync", until_full(os.fsync))
     try:
         with publish.fresh(tmp_path) as made:
             for name in WHOLE:
                 made.write(name, "new")
             made.publish(programs=True)
-    except Killed:
-        killed = True
-    assert killed is (moves < 4)
+    except FaultsError as error:
+        (fault,) = error.faults
+        assert fault.file == str(tmp_path)
+        assert "No space left on device): make room, or name another folder" in fault.message
+        assert ("could not be taken away: do not use" in fault.message) is bool(
+            {path.parts[len(tmp_path.parts)] for path in tmp_path.rglob("*")} & set(publish.OURS)
+        )
+    else:
+        assert left[0] >= 0
     texts = [(tmp_path / name).read_text() for name in WHOLE if (tmp_path / name).exists()]
-    assert set(texts) <= {"new"}
-    if (tmp_path / "programs").exists():
+    assert len(set(texts)) <= 1
+    if (tmp_path / WHOLE[0]).exists():
         assert len(texts) == len(WHOLE)
+
+
+def test_what_could_not_be_taken_away_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As in a folder that may only be read; root may write in those, so it is played."""
+
+    def refuse(path: Path, *_: object, **__: object) -> None:
+        raise PermissionError(errno.EACCES, "Permission denied", str(path))
+
+    fill(tmp_path)
+    for name in ("rename", "unlink", "mkdir"):
+        monkeypatch.setattr(Path, name, refuse)
+    for opened in (publish.clear, lambda target: publish.fresh(target).__enter__()):
+        with pytest.raises(FaultsError) as caught:
+            opened(tmp_path)
+        message = str(caught.value)
+        assert "(Permission denied): name another folder with -o" in message
+        assert message.endswith("programs, plan.json, sheet.html, pictures in it could not be "
+                                "taken away: do not use them")  # fmt: skip
+
+
+def test_a_parent_that_may_not_be_written_is_a_fault_of_the_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(path: Path, *_: object, **__: object) -> None:
+        raise PermissionError(errno.EACCES, "Permission denied", str(tmp_path))
+
+    monkeypatch.setattr(Path, "mkdir", refuse)
+    with pytest.raises(FaultsError, match="a/b: cannot be written"):
+        publish.fresh(tmp_path / "a/b").__enter__()
+
+
+def test_trouble_elsewhere_is_not_the_folder_s(tmp_path: Path) -> None:
+    with pytest.raises(FileNotFoundError), publish.fresh(tmp_path):
+        Path("/nowhere/at/all").read_text()
 
 
 def test_a_refused_set_has_no_programs(tmp_path: Path) -> None:
@@ -140,7 +191,17 @@ def test_a_run_that_fails_leaves_nothing(tmp_path: Path) -> None:
     assert names(tmp_path) == []
 
 
-def test_one_run_at_a_time(tmp_path: Path) -> None:
+def test_a_copy_of_a_killed_run_is_waited_for(tmp_path: Path) -> None:
+    held = publish.fresh(tmp_path)
+    held.__enter__()
+    later = threading.Timer(0.2, lambda: held.__exit__(None, None, None))
+    later.start()
+    publish.clear(tmp_path)
+    later.join()
+
+
+def test_one_run_at_a_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(publish, "PATIENCE", 0.05)
     with publish.fresh(tmp_path) as made:
         made.write(WHOLE[0], "first")
         for opened in (publish.clear, lambda target: publish.fresh(target).__enter__()):

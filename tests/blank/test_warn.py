@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from toolpath.blank.warn import piece_warnings
+from toolpath.blank.warn import MOST_PAIRS, piece_warnings
 from toolpath.job.model import Box, Cylinder, Mesh, Side, Sphere
 
 
@@ -128,3 +128,12 @@ def test_every_overlap_of_many_is_found(job, piece):
     made = job(pieces=tuple(piece(disc, at=(9.0 * n, 9.0 * m)) for n in range(4) for m in range(3)))
     found = [message for _, message in texts(made) if message.startswith("overlaps")]
     assert len(found) == 3 * 3 + 4 * 2
+
+
+def test_a_heap_of_pieces_is_said_once(job, piece):
+    ball = Sphere(diameter=10)
+    heap = tuple(piece(ball, name=f"p{n}", at=(60.0, 30.0)) for n in range(50))  # 1225 pairs
+    found = texts(job(pieces=heap))
+    assert len(found) == MOST_PAIRS + 1
+    assert found[-1][1] == "more than 1000 pairs of pieces lie over each other: check at and step"
+    assert len(texts(job(pieces=heap[:45]))) == 990

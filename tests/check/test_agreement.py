@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from toolpath.check import grid
+from toolpath.check import grid, replay
 from toolpath.check.closest import approach
 from toolpath.check.frames import frame_of
 from toolpath.check.gap import tool_of
@@ -63,6 +63,23 @@ def test_a_breach_that_only_the_approach_knows_is_a_defect(searched):
     assert nearest.short
     with pytest.raises(InternalError, match="one of them found nothing"):
         _agree([], nearest)
+
+
+@pytest.mark.parametrize(
+    ("z", "wrong", "words"),
+    [(-7.5, {"by_line": {}}, "how near line 7 comes"), (-5.0, {"short": True}, "nothing too near")],
+)
+def test_every_program_is_held_to_it(kit, monkeypatch, z, wrong, words):
+    job = kit.job((kit.piece(Cylinder(diameter=24.0, height=6.0)),))
+    program = kit.read("F600", "G0 Z5", "G0 X0 Y0", "G0 X60 Y40", f"G1 Z{z}", "G0 Z5")
+
+    def judged():
+        judge_program(job, side=Side.FRONT, cutter=kit.cutter(), program=program, stock=None)
+
+    judged()
+    monkeypatch.setattr(replay, "approach", lambda *a: replace(approach(*a), **wrong))
+    with pytest.raises(InternalError, match=words):
+        judged()
 
 
 DRIFT = Drift(side=0.6, rise=0.4, turn=0.2)

@@ -36,6 +36,9 @@ def test_side_by_side_the_cutter_is_engaged_by_the_step(kit, pitch):
     assert report.engaged.widest == pytest.approx(6.0, abs=0.4)
     assert 70.0 <= report.engaged.slot_length <= 80.0 + 3 * pitch + 2.0
     assert report.engaged.length >= 80.0 * 4
+    # The slot is the way back, line 7, and the steps aside after it.
+    assert report.engaged.slots[0].first == 7
+    assert report.engaged.slots[0].length == pytest.approx(80.0, abs=2.5)
 
 
 def test_a_way_through_a_cleared_slot_takes_nothing(kit):

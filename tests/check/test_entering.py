@@ -45,6 +45,33 @@ def test_only_what_was_cut_before_counts(kit):
     assert codes(kit, early) == [Code.RAPID_IN_STOCK]
 
 
+def test_the_wall_between_two_vee_grooves_is_stock(kit):
+    # At 60 degrees a groove 3 deep is 3.46 wide at the face: between two of them, 5 apart, a wall
+    # stands whole, 1.54 wide, although both lie under the cutter's full width of 6.
+    vee = kit.cutter(name="vee 60", shape=Shape.VEE, angle=math.radians(60.0))
+    grooves = [*SLOT, "G0 X20 Y45 Z5", "G1 Z-3", "X60", "G0 Z5"]
+    assert codes(kit, [*grooves, "G0 X40 Y42.5", "G0 Z-2.9"], vee) == [Code.RAPID_IN_STOCK]
+    assert codes(kit, [*grooves, "G0 X40 Y45", "G0 Z-2.9"], vee) == []
+
+
+def test_a_rapid_down_to_a_slope_ends_where_the_slope_was(kit):
+    # From 0 at x 20 to 4 deep at x 60: half way the cutter stood 2 deep.
+    slope = ["F600", "G0 X20 Y40 Z5", "G1 Z0", "X60 Z-4", "G0 Z5", "G0 X40"]
+    assert codes(kit, [*slope, "G0 Z-1.95"]) == []
+    assert codes(kit, [*slope, "G0 Z-2.05"]) == [Code.RAPID_IN_STOCK]
+
+
+@pytest.mark.parametrize(("shank", "expected"), [(6.0, []), (8.0, [Code.SHANK_IN_STOCK])])
+def test_a_shank_in_a_deep_slot_round_a_bend(kit, shank, expected):
+    # A quarter turn of radius 20 from below the blank into it, in passes of 4 down to 16; the
+    # flutes are 10 long. Only on the arc does the shank go into stock first.
+    bend = ["F600", "G0 X60 Y-10 Z5"]
+    for depth in (4, 8, 12, 16):
+        bend += ["G0 X60 Y-10", f"G1 Z-{depth}", "G3 X80 Y10 I0 J20", "G0 Z5"]
+    tool = kit.cutter(flute_length=10.0, shank=shank)
+    assert sorted(set(codes(kit, bend, tool)), key=str) == expected
+
+
 def test_an_earlier_program_counts_and_one_of_the_other_face_does_not(kit):
     into = ["G0 X40 Y40 Z5", "G0 Z-2"]
     assert codes(kit, into, before=[(kit.cutter(), Side.FRONT, SLOT)]) == []

@@ -185,3 +185,11 @@ def test_a_drill_on_the_back(kit):
     for depth, touched in ((25.9, False), (26.1, True), (26.0 - point, False)):
         lines = ("G0 X60 Y40 Z5", f"G1 Z-{depth:.3f}", "G0 Z5")
         assert len(judge(kit, job, *lines, side=Side.BACK, cutter=drill)[1]) == touched
+
+
+@pytest.mark.parametrize(("x", "touched"), [(80, False), (85.9, False), (86.1, True)])
+def test_a_move_that_leaves_its_area_is_judged_where_it_is_outside(kit, x, touched):
+    # The cut that says so ends at x 85 of the blank (75 of the program); the cog begins at 99 (89).
+    job = kit.job((cog(kit, at=(105.0, 60.0)),), cuts=(pocket(kit),))
+    lines = ("G0 X60 Y40 Z5", "G1 Z-11", f"G1 X{x}", "G1 X60", "G0 Z5")
+    assert len(judge(kit, job, *lines)[1]) == touched

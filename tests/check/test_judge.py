@@ -6,9 +6,13 @@ import math
 import numpy as np
 import pytest
 
+from toolpath.check.gap import tool_of
+from toolpath.check.judge import Best, Pairs, search_solids
 from toolpath.check.replay import judge_program
 from toolpath.check.report import Code, Part, Verdict
-from toolpath.job.model import Box, Cylinder, Drift, Pocket, Shape, Side, Sphere, TurnOver
+from toolpath.check.solids import _Row, columns
+from toolpath.drawing.outline import Loop, Region
+from toolpath.job.model import Box, Cylinder, Drift, Pocket, Prism, Shape, Side, Sphere, TurnOver
 
 CUTTERS = {
     Shape.FLAT: {},
@@ -246,6 +250,37 @@ def test_an_arc_round_a_cylinder_is_held_to_its_gap(kit):
             kit.job((piece,)), side=Side.FRONT, cutter=kit.cutter(), program=program, stock=None
         ).report
         assert report.verdict is verdict
+
+
+@pytest.mark.parametrize(("x", "verdict"), [(55.0, Verdict.CLEAR), (64.0, Verdict.REFUSED)])
+def test_a_lip_beside_the_nearest_flank_is_seen(kit, x, verdict):
+    # A plate of 60 by 20 whose right half is 0.5 wider. Where the move has its middle the flank
+    # is 1.12 away, and the move goes level with it and back; the lip begins at x 60, 0.62 away.
+    corners = [(0, 0), (60, 0), (60, 20.5), (30, 20.5), (30, 20), (0, 20)]
+    plate = Prism(outline=(Region(outer=Loop.of_polygon(corners)),), height=10.0)
+    job = kit.job((kit.piece(plate),))  # program frame: x 30 to 90, y 29.75 to 49.75 and 50.25
+    program = kit.read("F300", "G0 X32 Y53.87 Z5", "G1 Z-10", f"G1 X{x}", "X32", "G0 Z5")
+    report = judge_program(
+        job, side=Side.FRONT, cutter=kit.cutter(), program=program, stock=None
+    ).report
+    assert report.verdict is verdict
+    gaps = [f.gap for f in report.findings if f.code is Code.PIECE]
+    assert gaps == ([] if verdict is Verdict.CLEAR else pytest.approx([0.62], abs=0.1))
+
+
+@pytest.mark.parametrize("past", [37.123456, 41.777777, 52.020202])
+@pytest.mark.parametrize("short", [1e-11, 1e-12])
+def test_what_is_short_by_less_than_any_look_tells_is_found(kit, past, short):
+    # A cutter of radius 3 goes straight past a cylinder of radius 10 at 1 mm: its gap is short of
+    # 1 + 1e-11 over 0.00003 mm of its way only, much less than the judge tells apart.
+    cylinder = columns([_Row(owner=0, x=past, y=14.0, pad=10.0, z0=-20.0, z1=-5.0)])
+    table = kit.read("F300", "G0 X0 Y0 Z-10", "G1 X100").moves.take(np.array([1]))
+    pairs = Pairs(row=np.zeros(1, int), solid=np.zeros(1, int), group=np.zeros(1, int))
+    tool = tool_of(kit.cutter(), kit.job().machine.nut)
+    best = Best.of(np.array([1.0 + short]))
+    search_solids(table, tool, cylinder, pairs, best)
+    assert best.found[0]
+    assert best.tip[0] == pytest.approx((past, 0.0, -10.0), abs=0.3)
 
 
 def test_a_rapid_may_wander_into_a_piece_that_its_line_passes_by(kit):

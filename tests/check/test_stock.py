@@ -47,3 +47,20 @@ def test_the_two_fields_hold_the_true_cut_between_them(kit):
     assert shapely.covers(cut.buffer(0.01), cells[gone]).all()
     assert shapely.intersects(cut, cells)[~touched].sum() == 0
     assert 0 < gone.sum() < touched.sum()
+
+
+def test_only_flutes_cut(kit):
+    # Flutes 6 long and 6 wide, shank 10 wide, nut 22 wide and 10 up, all 12 below the face: nothing
+    # is gone further than 3 from the path, and a cell's diagonal.
+    job, side = kit.job(()), Side.FRONT
+    stock, frame = Stock.fresh(job), frame_of(job, side)
+    face = writable(stock.faces[side])
+    moves = kit.read("F600", "G0 X30 Y30 Z-12", "G1 X60").moves.take(np.arange(1, 2))
+    cutter = kit.cutter(flute_length=6.0, shank=10.0, reach=10.0)
+    sweep(face, stock.grid, chords_of(moves, cutter), frame, job.machine.nut)
+    x, y = stock.grid.centres()
+    aside = np.hypot(np.maximum(np.maximum(40.0 - x, x - 70.0), 0.0)[None, :], (y - 50.0)[:, None])
+    beyond = aside > 3.0 + 0.71
+    assert (face.upper[beyond] == 0.0).all()
+    assert (face.lowest[beyond] == 0.0).all()
+    assert face.upper[aside < 2.0].max() == -12.0

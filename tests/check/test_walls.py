@@ -103,6 +103,24 @@ def test_between_the_cavities_of_both_faces_where_they_overlap_in_height(kit, de
         assert -20.0 <= finding.at[2] <= -15.0 + 1e-6
 
 
+@pytest.mark.parametrize(("within", "refused"), [(0.0, 0), (1.0, 1)])
+def test_in_the_thinnest_blank_cavities_overlap_sooner(kit, within, refused):
+    # 20 deep and 19.5 deep, the blank 40: half a millimetre apart, or over each other in one of 39.
+    job = job_with(kit)
+    job = replace(job, blank=replace(job.blank, thickness_within=within))
+    front = along([(50, 60), (90, 60)], 20)
+    back = from_back([(50, 67.5), (90, 67.5)], 19.5)
+    found = run(kit, job, (Side.FRONT, front), (Side.BACK, back))
+    assert [len(each) for each in found] == [0, refused]
+
+
+def test_a_wall_to_what_an_earlier_program_cut(kit):
+    first, far, second = (along([(50, y), (90, y)], 5) for y in (60, 80, 67.5))
+    found = run(kit, job_with(kit), *((Side.FRONT, each) for each in (first, far, second)))
+    assert [len(each) for each in found] == [0, 0, 1]
+    assert found[2][0].gap == pytest.approx(1.5, abs=0.012)
+
+
 @pytest.mark.parametrize(("y", "refused"), [(24.5, 1), (25.1, 0)])
 def test_beside_the_rim(kit, y, refused):
     # The rim is at y = 20, the slot reaches down to y - 3.

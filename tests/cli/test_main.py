@@ -140,3 +140,35 @@ def test_a_missing_job_is_a_fault(tmp_path, capsys) -> None:
     for words in (["plan"], ["preview"]):
         assert main([*words, str(tmp_path / "none.toml")]) == 2
         assert "none.toml" in capsys.readouterr().err
+
+
+FULL = "/dev/full"
+needs_full = pytest.mark.skipif(not os.path.exists(FULL), reason="needs /dev/full")
+
+
+def ended(words: str) -> tuple[int, str]:
+    """The command in a shell: its code, and what it says on stderr."""
+    line = f"{sys.executable} -m toolpath {words}"
+    done = subprocess.run(["sh", "-c", line], cwd=ROOT, stderr=subprocess.PIPE, text=True)
+    return done.returncode, done.stderr
+
+
+@needs_full
+def test_a_result_that_cannot_be_printed_is_said(tmp_path) -> None:
+    code, said = ended(f"new {tmp_path}/clock > {FULL}")
+    assert (code, said.count("\n")) == (1, 1)
+    assert said == "keepclear: standard output: No space left on device\n"
+
+
+@needs_full
+@pytest.mark.parametrize(
+    "words", ["2> /dev/full", "2>&-", "--json > /dev/full 2>&-", "> /dev/full"]
+)
+def test_a_fault_that_cannot_be_printed_keeps_its_code(words) -> None:
+    code, said = ended(f"check none.toml none.nc --face front --cutter x {words}")
+    assert code == 2 and "Traceback" not in said
+
+
+def test_closed_streams_are_no_trouble(tmp_path) -> None:
+    assert ended(f"new {tmp_path}/a >&-") == (0, "")
+    assert ended(f"new {tmp_path}/b --json >&- 2>&-") == (0, "")

@@ -1,3 +1,4 @@
+import codecs
 import math
 import struct
 import zipfile
@@ -206,3 +207,16 @@ def test_too_many_triangles_in_any_file(tmp_path, monkeypatch):
     trimesh.creation.box().export(path)
     with pytest.raises(DrawingError, match="12 triangles is more than the 11"):
         read_mesh(path, 1.0)
+
+
+@pytest.mark.parametrize("ends", ["\n", "\r\n"])
+def test_a_byte_order_mark_hides_no_corner(tmp_path, ends):
+    """With a corner to spare at the end, all would shift by one unnoticed."""
+    box = trimesh.creation.box((4.0, 6.0, 8.0))
+    lines = ["v {} {} {}".format(*corner) for corner in (*box.vertices, (50, 50, 50))]
+    lines += ["f {} {} {}".format(*(face + 1)) for face in box.faces]
+    path = tmp_path / "box.obj"
+    path.write_bytes(codecs.BOM_UTF8 + ends.join([*lines, ""]).encode())
+    mesh = read_mesh(path, 1.0)
+    assert mesh.watertight and len(mesh.triangles) == 12
+    assert np.ptp(mesh.vertices, axis=0).tolist() == [4.0, 6.0, 8.0]

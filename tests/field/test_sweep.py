@@ -126,6 +126,17 @@ def test_deviation_errs_to_both_safe_sides():
         assert (lower <= sampled(bent, cutter, middles, False).reshape(GRID.shape) + 1e-9).all()
 
 
+def test_what_is_gone_is_gone_wherever_within_the_deviation_the_path_lies():
+    grid = Grid(x0=-5.0, y0=-4.0, cell=0.04, rows=200, columns=250)
+    x, y = np.meshgrid(*grid.centres())
+    cells = shapely.box(x - 0.02, y - 0.02, x + 0.02, y + 0.02)
+    z = swept(sweep_whole, grid, [(-2, 0, -1), (2, 0, -1)], profile("flat"), deviation=0.1)
+    for aside in (-0.1, 0.1):
+        cut = shapely.LineString([(-2, aside), (2, aside)]).buffer(1.5 + 1e-6, quad_segs=512)
+        assert shapely.covers(cut, cells[z < 0.0]).all()
+    assert (z < 0.0).sum() * 0.04**2 > shapely.LineString([(-2, 0), (2, 0)]).buffer(1.3).area
+
+
 def test_stock_is_never_raised():
     z = np.full(GRID.shape, -7.0, dtype=np.float32)
     path = np.array([[0.0, 0.0, -1.0], [3.0, 0.0, -1.5]])

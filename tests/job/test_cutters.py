@@ -76,7 +76,7 @@ OWN = [
     ("stepover = 0.4", "stepover = 1.01", "stepover: 1.01 must be at most 1"),
     ("stepover = 0.4", "stepover = 0", "stepover: 0 must be more than 0"),
     ("stepover = 0.4", "stepover = 0.4\nramp = 46", "ramp: 46 degrees must be at most 45 degrees"),
-    ("stepover = 0.4", "stepover = 0.4\nramp = 0", "ramp: 0 degrees must be more than 0 degrees"),
+    ("stepover = 0.4", "stepover = 0.4\nramp = 0", "ramp: 0 degrees must be at least 0.1 degrees"),
     ("stepover = 0.4", "stepover = 0.4\nstepovr = 1",
      'stepovr: unknown key: did you mean "stepover"?'),
 ]  # fmt: skip

@@ -20,7 +20,7 @@ def test_a_whole_job(read, clock) -> None:
     assert (job.name, job.unit, job.file) == ("wall clock", Unit.MM, Path("job.toml"))
     assert [cut.name for cut in job.cuts] == ["works", "spindle hole", "minute ring"]
     assert [piece.name for piece in job.pieces] == ["cog", "pebble"]
-    assert job.sources == (Path("job.toml"),) and job.warnings == ()
+    assert list(job.sources) == [Path("job.toml")] and job.warnings == ()
 
 
 @pytest.mark.parametrize("lead", [b"", b"\xef\xbb\xbf"])

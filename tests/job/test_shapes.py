@@ -62,7 +62,7 @@ def test_an_svg_drawing_lies_on_its_page(read, edited, drawing, name, area, box)
     (region,) = job.cuts[0].outline
     assert region.area == pytest.approx(area, rel=1e-9)
     assert region.polygon(1e-4, Err.OUTWARD).bounds == pytest.approx(box, abs=1e-3)
-    assert job.sources == (Path("job.toml"), Path("clock.svg"))
+    assert list(job.sources) == [Path("job.toml"), Path("clock.svg")]
 
 
 @pytest.mark.parametrize(
@@ -82,7 +82,7 @@ def test_a_drawing_has_its_unit_or_is_given_one(
         area = math.pi * 25
     job = read(text)
     assert sum(region.area for region in job.cuts[0].outline) == pytest.approx(area, rel=1e-9)
-    assert job.sources == (Path("job.toml"), Path("clock.dxf"))
+    assert list(job.sources) == [Path("job.toml"), Path("clock.dxf")]
 
 
 SHAPES = [

@@ -61,7 +61,7 @@ def test_a_mesh_is_scaled_and_tilted(read, edited, stone, tmp_path: Path) -> Non
     extents = np.ptp(mesh.vertices, axis=0)
     assert extents == pytest.approx(np.array([10, 20, 5]) * 12.7, rel=1e-6)
     assert mesh.tilt == pytest.approx((math.radians(10), math.radians(-20)))
-    assert job.sources == (Path("job.toml"), Path("stone.stl"))
+    assert list(job.sources) == [Path("job.toml"), Path("stone.stl")]
 
 
 MESHES = [
@@ -177,7 +177,7 @@ def test_measured_tops(read, edited, measured, words: str, points) -> None:
     solid = job.pieces[0].solid
     assert isinstance(solid, Heights)
     assert solid.points == pytest.approx(np.array(points, dtype=float))
-    assert solid.triangles.shape == (2, 3) and job.sources[-1] == solid.file
+    assert solid.triangles.shape == (2, 3) and list(job.sources)[-1] == solid.file
 
 
 @pytest.mark.parametrize("words", ['"points.csv"', '"flat.csv", size = [30, 20]'])

@@ -98,7 +98,7 @@ def test_lengths_of_an_inch_job_are_shown_in_inches_with_the_mm_beside() -> None
     view.feed("feed", FEED)
     assert told(view) == [
         "job.toml: blank: depth: -2 in = -50.8 mm must be at least 0 in = 0 mm",
-        "job.toml: blank: feed: 0 in/min = 0 mm/min must be more than 0 in/min = 0 mm/min",
+        "job.toml: blank: feed: 0 in/min = 0 mm/min must be at least 0.0394 in/min = 1 mm/min",
     ]
 
 

@@ -152,3 +152,26 @@ def test_a_prism_that_turns_is_the_union_of_its_turned_places():
     one, two = upright_gap(prism, *lines), upright_gap(box, *lines)
     assert one[0] <= two[1]
     assert two[0] <= one[1]
+
+
+def test_of_what_is_far_off_no_upper_bound_is_known():
+    # A cube of 4 mm around (70, 60), the cutter 30 mm beside it.
+    body = trimesh.creation.box(extents=(4.0, 4.0, 4.0))
+    job = job_of({"kind": "mesh"}, (np.asarray(body.vertices), np.asarray(body.faces)))
+    ways = ways_of(job, read("G0 Z5\nG0 X20 Y40\nG1 Z-9 F300", "mm"))
+    low, high, _ = triangles.gap(ways, triangles.solid_of(job, job.pieces[0]))
+    assert 6.9 < low <= triangles.FAR
+    assert high == math.inf
+
+
+def test_the_hollow_of_a_round_over_is_its_radius_from_the_edge_that_it_rounds():
+    # The box's edge is at x = 60, z = -8: the middle of the quarter round, 6 mm from the axis at
+    # the height of the tip. All of the curve is its radius, 3 mm, from there.
+    words = {"radius": 3.0}
+    cutter = replace(FLAT, shape="round-over", diameter=12.0, shank=12.0, words=words)
+    job = job_of({"kind": "box", "size": [20.0, 10.0, 6.0]}, cutter=cutter)
+    lines = ("G0 Z5", "G0 X44 Y40", "G1 Z-8 F300")
+    low, high = upright_gap(job, *lines)
+    assert low <= 3.0 + 1e-6
+    assert high == pytest.approx(3.0, abs=1e-3)
+    assert high - low < 0.006

@@ -180,7 +180,9 @@ def test_where_the_height_fields_acquit_the_exact_judge_does(tmp_path, seed):
     tips = from_page(case.job, np.column_stack([xy, np.zeros(4000)]))
     tips[:, 2] = height + above
     tool, obstacles = tool_of(cutter, job.machine.nut), Obstacles.of(job, side)
-    assert not obstacles.blocked(tips, tool).any()
+    # The hollow of a round-over may be taken 0.01 mm too large (docs/check.md).
+    hollow = 0.011 if case.job.cutter.shape == "round-over" else 0.0
+    assert not obstacles.blocked(tips + np.array([0.0, 0.0, hollow]), tool).any()
     binding = height > floor + 1.0
     under = tips[binding][:300] - [0.0, 0.0, 1.0] - [0.0, 0.0, 1.0] * above[binding][:300, None]
     assert binding.any()

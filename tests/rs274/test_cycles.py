@@ -41,6 +41,15 @@ def test_back_to_the_height_before_or_to_r(run):
     assert path(run(f"{START}G90 G81 G98 X4 Y5 Z1.5 R5"))[-1] == ("rapid", 4, 5, 5)
 
 
+def test_all_lengths_of_a_cycle_are_in_the_unit(run):
+    # NISTIR 6556 3.5.7: after G20 lengths are inches; an inch is 25.4 mm (NIST SP 811, B.8).
+    found = path(run("G0 X0 Y0 Z1\nG99 G83 X2 Y-1 Z-0.3 R0.1 Q0.25\nX3", head="G20 M3 S1 F9\n"))
+    places = {each[1:3] for each in found if each[0] == "feed"}
+    assert places == {(50.8, -25.4), (76.2, -25.4)}
+    assert [each[3] for each in found if each[0] == "feed"] == pytest.approx([-3.81, -7.62] * 2)
+    assert found[-1] == ("rapid", 76.2, -25.4, 2.54)
+
+
 def test_a_start_below_r_rises_first(run):
     # NISTIR 6556 3.5.16.1: preliminary motion.
     assert path(run(f"{START}G81 G98 X4 Z1 R5"))[:2] == [("rapid", 1, 2, 5), ("rapid", 4, 2, 5)]

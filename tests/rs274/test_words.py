@@ -152,10 +152,12 @@ def test_comments_may_stand_anywhere_between_words():
 
 
 @pytest.mark.parametrize(
-    "text", ["(open", "G1 (a (b) c)", "G1 X1 (a\x07)", "G1 (a\x00)", "(a\x0b)"]
+    "text",
+    ["(open", "G1 (a (b) c)", "G1 (a (b) X1", "G1 X1 (a\x07)", "G1 (a\x00)", "(a\x0b)"],
 )
 def test_wrong_comments(text):
-    # NISTIR 6556 3.3.4: closed on the line, not nested, printable.
+    # NISTIR 6556 3.3.4: closed on the line, not nested, printable. Whether the words after a
+    # nested one run differs, also where they would make a line.
     reason(text)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from toolpath.app.load import load_job
+from toolpath.app.load import load_job, require_unchanged
 from toolpath.app.names import PLATE
 from toolpath.app.progress import Progress, silent
 from toolpath.blank.found import job_of_face
@@ -61,6 +61,7 @@ def check(
         _, stock = _judge(up, run, stock, f"--after {number}")
     progress(f"judging {asked.program.name}")
     report, _ = _judge(up, asked, stock, "")
+    require_unchanged(job)
     return Checked(job=job, report=report)
 
 

@@ -9,7 +9,7 @@ from functools import partial
 
 from toolpath.app.emit import Emitted, emit
 from toolpath.app.judge import judge_emitted, replayed
-from toolpath.app.progress import Progress, silent
+from toolpath.app.progress import Progress
 from toolpath.app.publish import Scratch
 from toolpath.app.rehearsal import rehearse
 from toolpath.blank.found import job_of_face
@@ -21,7 +21,7 @@ from toolpath.plan.plates import plate_jobs, with_plates
 from toolpath.plan.programs import in_cutting_order, plan_cut, unbroken_runs
 from toolpath.plan.result import PlannedCut
 from toolpath.show.scene import CutView, ProgramView, Scene
-from toolpath.side_by_side import side_by_side
+from toolpath.side_by_side import shared
 
 
 def draft(job: Job, made: Scratch, progress: Progress) -> Scene:
@@ -97,35 +97,23 @@ class _Drafting:
     def rehearse(self) -> None:
         """The box pass and the air pass of every program."""
         pairs = list(zip(self.emitted, self.programs, strict=True))
-        here = [partial(self._rehearse, *pair, self.progress) for pair in pairs[::2]]
-        side_by_side(here, [partial(self._rehearse, *pair, silent) for pair in pairs[1::2]])
-
-    def _rehearse(self, each: Emitted, view: ProgramView, progress: Progress) -> None:
-        progress(f"rehearsing {view.file}")
-        rehearse(job_of_face(self.job, view.face), each, view.report, self.made)
+        tasks = [
+            partial(rehearse, job_of_face(self.job, view.face), each, view.report, self.made)
+            for each, view in pairs
+        ]
+        shared(tasks, lambda place: self.progress(f"rehearsing {pairs[place][1].file}"))
 
     def _plan(self) -> list[PlannedCut]:
         """All cuts in cutting order; those without a way in have no moves."""
-        cuts = in_cutting_order(self.job)
-        here = [partial(self._parts, cut, self.progress) for cut in cuts[::2]]
-        there = [partial(self._parts, cut, silent) for cut in cuts[1::2]]
-        answers = side_by_side(here, there)
-        order = [*range(0, len(cuts), 2), *range(1, len(cuts), 2)]
+        cuts = [self._as_found(cut) for cut in in_cutting_order(self.job)]
+        tasks = [partial(_parts, job_of_face(self.job, cut.face), cut) for cut in cuts]
+        answers = shared(tasks, lambda place: self.progress(f"planning {cuts[place].name}"))
         planned: list[PlannedCut] = []
-        for at, (parts, refusal) in sorted(zip(order, answers, strict=True)):
-            own = self._as_found(cuts[at])
+        for cut, (parts, refusal) in zip(cuts, answers, strict=True):
             if refusal:
-                self.refusals[own.name] = refusal
-            planned += [replace(part, cut=own) for part in parts] or [_without_moves(own)]
+                self.refusals[cut.name] = refusal
+            planned += [replace(part, cut=cut) for part in parts] or [_without_moves(cut)]
         return planned
-
-    def _parts(self, cut: Cut, progress: Progress) -> tuple[tuple[PlannedCut, ...], str]:
-        """The parts of a cut, or why there are none."""
-        progress(f"planning {cut.name}")
-        try:
-            return plan_cut(job_of_face(self.job, cut.face), self._as_found(cut)), ""
-        except EntryError as error:
-            return (), str(error)
 
     def _as_found(self, cut: Cut) -> Cut:
         """The same cut in the job of its face."""
@@ -151,6 +139,14 @@ class _Drafting:
             return replace(cut, verdict=Verdict.REFUSED, refusal=reason) if reason else cut
 
         return replace(view, cuts=tuple(refused(cut) for cut in view.cuts))
+
+
+def _parts(job: Job, cut: Cut) -> tuple[tuple[PlannedCut, ...], str]:
+    """The parts of a cut, or why there are none."""
+    try:
+        return plan_cut(job, cut), ""
+    except EntryError as error:
+        return (), str(error)
 
 
 def _without_moves(cut: Cut) -> PlannedCut:

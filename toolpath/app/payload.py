@@ -62,8 +62,12 @@ def _engaged(engaged: Engaged) -> Json:
         "widest": _round(engaged.widest),
         "line": engaged.line,
         "at": _point(engaged.at),
-        "slot_length": _round(engaged.slot_length),
         "length": _round(engaged.length),
+        "slot_length": _round(engaged.slot_length),
+        "slots": [
+            {"lines": [slot.first, slot.last], "length": _round(slot.length)}
+            for slot in engaged.slots
+        ],
     }
 
 

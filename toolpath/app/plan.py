@@ -7,7 +7,7 @@ from pathlib import Path
 
 from toolpath.app import publish
 from toolpath.app.draft import draft
-from toolpath.app.load import load_job
+from toolpath.app.load import load_job, require_unchanged
 from toolpath.app.payload import Json, of_scene, to_text
 from toolpath.app.progress import Progress, silent
 from toolpath.check.report import Verdict
@@ -66,6 +66,7 @@ def plan(
         made.write("sheet.html", make_sheet(scene, shown or None))
         payload = of_scene(scene, written=clear)
         made.write("plan.json", to_text(payload))
+        require_unchanged(job)
         made.publish(programs=clear)
     at_home = tuple(folder / "pictures" / path.name for path in drawn)
     return Planned(scene=scene, folder=folder, payload=payload, pictures=at_home)

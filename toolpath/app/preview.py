@@ -8,6 +8,7 @@ from pathlib import Path
 
 from toolpath.app import publish
 from toolpath.app.draft import draft
+from toolpath.app.load import require_unchanged
 from toolpath.app.payload import of_scene
 from toolpath.app.plan import Planned, default_folder, job_to_plan
 from toolpath.app.progress import Progress, silent
@@ -41,6 +42,7 @@ def preview(
             path = made.pictures / f"section-line-{number}.png"
             draw_section_line(scene, line, path)
             drawn.append(path)
+        require_unchanged(job)
         made.publish(programs=False)
     pictures = tuple(folder / "pictures" / path.name for path in drawn)
     payload = of_scene(scene, written=False) | {"pictures": [str(path) for path in pictures]}

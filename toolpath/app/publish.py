@@ -7,9 +7,12 @@ what Keepclear itself writes is ever taken away; one run at a time works in a fo
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import shutil
+import time
+import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -33,6 +36,9 @@ OURS = {
 which it is taken away: an older program beside a newer verdict is what must never be."""
 
 PROGRAMS = ("programs", "rehearsal")
+PATIENCE = 1.0
+"""Seconds to wait for another run to let go of a folder."""
+
 _SCRATCH = ".keepclear-"
 
 
@@ -61,11 +67,15 @@ class Scratch:
     def publish(self, *, programs: bool) -> None:
         """Rename what was written into the target folder, programs last (or not at all)."""
         held_back = () if programs else PROGRAMS
+        for path in self.pictures.glob("*"):  # all else is on the disk since it was written
+            _sync(path)
+        for path in self.folder.iterdir():
+            _sync(path)
         for name in (name for name in reversed(OURS) if name not in held_back):
             made = self.folder / name
             if made.exists():
                 made.rename(self.target / name)
-        _sync_folder(self.target)
+        _sync(self.target)
 
 
 @contextmanager
@@ -80,10 +90,14 @@ def fresh(target: Path) -> Iterator[Scratch]:
         target.mkdir(parents=True, exist_ok=True)
         with _held(target):
             _clear(target)
-            folder = target / f"{_SCRATCH}{os.getpid()}"
+            folder = _unused(target)
             folder.mkdir()
             try:
                 yield Scratch(folder=folder, target=target)
+            except BaseException:
+                with suppress(OSError, FaultsError):  # the renames may have begun
+                    _clear(target)
+                raise
             finally:
                 shutil.rmtree(folder, ignore_errors=True)
     except OSError as error:
@@ -108,18 +122,20 @@ def clear(target: Path) -> None:
 
 
 def _clear(target: Path) -> None:
-    """Each folder of ours is emptied of what is ours, then taken away; left-overs of killed runs
-    too. What is not ours is left and said."""
-    for left in target.glob(f"{_SCRATCH}*"):
-        shutil.rmtree(left)
+    """What is ours is taken away, left-overs of killed runs too; what is not is left and said.
+
+    A folder goes in one rename, so that no older program is ever left without the others.
+    """
     foreign: list[Path] = []
     for name, within in OURS.items():
         old = target / name
         if within is None or old.is_symlink() or old.is_file():
             old.unlink(missing_ok=True)
         elif old.is_dir():
-            foreign += _emptied(old, within)
-    _sync_folder(target)
+            foreign += _taken(old, within, _unused(target))
+    _sync(target)
+    for left in target.glob(f"{_SCRATCH}*"):
+        shutil.rmtree(left)
     if foreign:
         raise FaultsError(
             [
@@ -134,43 +150,64 @@ def _clear(target: Path) -> None:
         )
 
 
-def _emptied(folder: Path, ours: re.Pattern[str]) -> list[Path]:
-    """Take our files and, where nothing else is left, the folder; what else lies there."""
-    foreign = []
-    for path in sorted(folder.iterdir()):
-        if ours.fullmatch(path.name) and not path.is_dir():
-            path.unlink()
-        else:
-            foreign.append(path)
+def _taken(folder: Path, ours: re.Pattern[str], away: Path) -> list[Path]:
+    """Take a folder whole, or, where something else lies in it, our files one by one; what else
+    lies there."""
+    within = sorted(folder.iterdir())
+    foreign = [path for path in within if path.is_dir() or not ours.fullmatch(path.name)]
     if not foreign:
-        folder.rmdir()
+        folder.rename(away)
+    for path in within if foreign else ():
+        if path not in foreign:
+            path.unlink()
     return foreign
+
+
+def _unused(target: Path) -> Path:
+    """A name in the output folder that no other run has."""
+    return target / f"{_SCRATCH}{uuid.uuid4().hex}"
 
 
 @contextmanager
 def _held(target: Path) -> Iterator[None]:
-    """Hold a folder for this run; the system lets go of it when the run ends, killed or not."""
+    """Hold a folder for this run; the system lets go of it when the run ends, killed or not.
+
+    A copy of a killed run may hold it a moment longer (see `toolpath.side_by_side`).
+    """
     if fcntl is None:
         yield
         return
     handle = os.open(target, os.O_RDONLY)
     try:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as error:
+        if not _locked(handle):
             reason = "another run is writing here: wait for it, or name another folder with -o"
-            raise _fault(target, reason) from error
-        except OSError:  # a file system without locks
-            pass
+            raise _fault(target, reason)
         yield
     finally:
         os.close(handle)
 
 
-def _sync_folder(folder: Path) -> None:
+def _locked(handle: int) -> bool:
+    """Whether a folder was locked within `PATIENCE`; yes where the file system has no locks."""
+    until = time.monotonic() + PATIENCE
+    while True:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            if time.monotonic() > until:
+                return False
+            time.sleep(PATIENCE / 20)
+        except OSError:
+            return True
+        else:
+            return True
+
+
+def _sync(path: Path) -> None:
+    """See a file, or the names in a folder, through to the disk."""
     if os.name != "posix":
         return
-    handle = os.open(folder, os.O_RDONLY)
+    handle = os.open(path, os.O_RDONLY)
     try:
         with suppress(OSError):  # some network file systems cannot
             os.fsync(handle)
@@ -179,14 +216,23 @@ def _sync_folder(folder: Path) -> None:
 
 
 def _is_about(error: OSError, target: Path) -> bool:
-    """Whether an error came from the output folder, not from something else that was read."""
-    return str(error.filename or "").startswith(str(target))
+    """Whether an error came from the output folder, not from something else that was read. What
+    fails while bytes are written names no file."""
+    if error.filename is None:
+        return True
+    named = Path(os.fsdecode(str(error.filename)))
+    return named.is_relative_to(target) or target.is_relative_to(named)
 
 
 def _unwritable(target: Path, error: OSError) -> FaultsError:
-    return _fault(
-        target, f"cannot be written ({error.strerror or error}): name another folder with -o"
-    )
+    """What to do about it; and what of an older set is still there."""
+    full = error.errno in (errno.ENOSPC, errno.EDQUOT)
+    mend = "make room, or name another folder with -o" if full else "name another folder with -o"
+    message = f"cannot be written ({error.strerror or error}): {mend}"
+    left = [name for name in OURS if os.path.lexists(target / name)]
+    if left:
+        message += f"; {', '.join(left)} in it could not be taken away: do not use them"
+    return _fault(target, message)
 
 
 def _fault(target: Path, message: str) -> FaultsError:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -14,6 +14,9 @@ from toolpath.drawing.outline import Err
 from toolpath.job.model import Blank, Job, Mesh, Piece, Sphere, Warned
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import show_mm
+
+MOST_PAIRS = 1_000
+"""Pairs of pieces that are looked at for an overlap: more tell a person nothing."""
 
 _SMALL = 2.0
 _LEAST = 0.005
@@ -33,19 +36,23 @@ def piece_warnings(job: Job) -> tuple[Warned, ...]:
     found: list[Warned] = []
     for (where, piece), area in zip(named, areas, strict=True):
         found += [Warned(where=where, message=text) for text in _alone(job.blank, piece, area)]
-    for i, j in _close(areas):
+    for count, (i, j) in enumerate(_close(areas)):
         (where, one), (other, two) = named[i], named[j]
+        if count == MOST_PAIRS:
+            text = f"more than {MOST_PAIRS} pairs of pieces lie over each other: check at and step"
+            found.append(Warned(where=where, message=text))
+            break
         text = _overlap(job.blank, (one, two), (areas[i], areas[j]))
         if text:
             found.append(Warned(where=where, message=f"overlaps {other} {text}"))
     return tuple(found)
 
 
-def _close(areas: Sequence[shapely.Geometry]) -> list[tuple[int, int]]:
+def _close(areas: Sequence[shapely.Geometry]) -> Iterator[tuple[int, int]]:
     """The pairs of pieces whose boxes in plan touch, in order: no others can overlap."""
-    boxes = np.array(areas, dtype=object)
-    pairs = shapely.STRtree(boxes).query(boxes).T.tolist()
-    return sorted((i, j) for i, j in pairs if i < j)
+    tree = shapely.STRtree(np.array(areas, dtype=object))
+    for i, area in enumerate(areas):
+        yield from ((i, int(j)) for j in np.sort(tree.query(area)) if i < j)
 
 
 def _alone(blank: Blank, piece: Piece, area: shapely.Geometry) -> list[str]:

@@ -6,6 +6,8 @@ overcut is; strips of up to a cell and a half along walls are not counted as unc
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -24,7 +26,7 @@ from toolpath.job.model import Cut, Drill, IfBlocked, Job, Pocket, Profile, Side
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import show_area, show_mm, show_place
 
-FloatArray = NDArray[np.float64]
+HeightArray = NDArray[np.float32]
 BoolArray = NDArray[np.bool_]
 
 _SLACK = 0.05
@@ -43,11 +45,11 @@ def overcut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding
     job, side = cutting.job, cutting.side
     if not any(cut.face is side for cut in job.cuts):
         return []
-    depth = _depth(after, side)
-    afresh = depth > _depth(before, side)
-    allowed = _allowed(job, side, after.grid)
-    outside = afresh & (allowed == 0.0) & (depth > _SLACK)
-    deeper = afresh & (allowed > 0.0) & (depth > allowed + _SLACK)
+    upper = after.faces[side].upper
+    fresh = np.flatnonzero(upper < before.faces[side].upper)
+    depth, allowed = -upper.ravel()[fresh], _allowed(job, side, after.grid).ravel()[fresh]
+    outside = (allowed == 0.0) & (depth > _SLACK)
+    deeper = (allowed > 0.0) & (depth > allowed + _SLACK)
     found = []
     for cells, over, words in (
         (outside, depth, "outside every cut of this face"),
@@ -55,15 +57,13 @@ def overcut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding
     ):
         area = float(cells.sum()) * after.grid.cell**2
         if area >= _TOLD:
-            cell = np.unravel_index(int(np.where(cells, over, 0.0).argmax()), over.shape)
-            x, y = (
-                float(line[i]) for line, i in zip(after.grid.centres(), cell[::-1], strict=True)
-            )
+            worst = int(np.where(cells, over, 0.0).argmax())
+            x, y = _middle(after.grid, *divmod(int(fresh[worst]), after.grid.columns))
             text = (
                 f"overcut: {show_area(area, job.unit)} {words}, by up to "
-                f"{show_mm(float(over[cell]), job.unit)} at {show_place(x, y, job.unit)}"
+                f"{show_mm(float(over[worst]), job.unit)} at {show_place(x, y, job.unit)}"
             )
-            found.append(_note(Code.OVERCUT, text, (x, y, -float(depth[cell])), cutting, area))
+            found.append(_note(Code.OVERCUT, text, (x, y, -float(depth[worst])), cutting, area))
     return found
 
 
@@ -72,31 +72,44 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
     bring to its depth everywhere that the cutter reaches. Tabs are left out, and floors that may
     rise."""
     job, side, cutter = cutting.job, cutting.side, cutting.chords.cutter
-    depth = _depth(after, side)
-    afresh = depth > _depth(before, side)
     found = []
     for cut in job.cuts:
         if cut.face is not side or cut.cutters[-1].name != cutter.name or _may_stay(cut):
             continue
-        cells = _cells(_reached(cut, _RIM * after.grid.cell), after.grid)
-        left = cells & (depth < _least_depth(job, cut) - _SLACK)
+        reached = _reached(cut, _RIM * after.grid.cell)
+        box = _box(reached, after.grid)
+        cells = _cells(reached, after.grid, box)
+        upper = after.faces[side].upper[box]
+        left = cells & (upper > _SLACK - _least_depth(job, cut))
         area = float(left.sum()) * after.grid.cell**2
-        if area >= _TOLD and (afresh & cells).sum() > _BEGUN * cells.sum():
-            cell, (x, y) = _worst(np.where(left, -depth, -np.inf), after.grid)
+        begun = (cells & (upper < before.faces[side].upper[box])).sum()
+        if area >= _TOLD and begun > _BEGUN * cells.sum():
+            row, column = divmod(int(np.where(left, upper, -np.inf).argmax()), upper.shape[1])
+            x, y = _middle(after.grid, row + box[0].start, column + box[1].start)
             text = (
                 f'uncut: {show_area(area, job.unit)} of "{cut.name}" stay above its depth of '
                 f"{show_mm(cut.depth, job.unit)}, most at {show_place(x, y, job.unit)}"
             )
-            place = (x, y, -float(depth[cell]))
+            place = (x, y, float(upper[row, column]))
             found.append(_note(Code.UNCUT, text, place, cutting, area))
     return found
 
 
-def _worst(values: FloatArray, grid: Grid) -> tuple[tuple[int, int], tuple[float, float]]:
-    """The cell of the greatest value, and its middle."""
-    row, column = divmod(int(values.argmax()), grid.columns)
-    x, y = grid.centres()
-    return (row, column), (float(x[column]), float(y[row]))
+def _middle(grid: Grid, row: int, column: int) -> tuple[float, float]:
+    return grid.x0 + (column + 0.5) * grid.cell, grid.y0 + (row + 0.5) * grid.cell
+
+
+def _box(area: BaseGeometry, grid: Grid) -> tuple[slice, slice]:
+    """The part of a grid about an area."""
+    if area.is_empty:
+        return slice(0, 0), slice(0, 0)
+    x0, y0, x1, y1 = area.bounds
+    columns = (math.floor((x0 - grid.x0) / grid.cell), math.ceil((x1 - grid.x0) / grid.cell))
+    rows = (math.floor((y0 - grid.y0) / grid.cell), math.ceil((y1 - grid.y0) / grid.cell))
+    return (
+        slice(min(max(rows[0], 0), grid.rows), min(max(rows[1], 0), grid.rows)),
+        slice(min(max(columns[0], 0), grid.columns), min(max(columns[1], 0), grid.columns)),
+    )
 
 
 def _note(
@@ -116,14 +129,8 @@ def _note(
     )
 
 
-def _depth(stock: Stock, side: Side) -> FloatArray:
-    """(rows, columns) depth that is surely cut; 0 outside the blank."""
-    upper = stock.faces[side].upper
-    return np.where(np.isfinite(upper), -upper, 0.0).astype(np.float64)
-
-
 @lru_cache(maxsize=2)
-def _allowed(job: Job, side: Side, grid: Grid) -> FloatArray:
+def _allowed(job: Job, side: Side, grid: Grid) -> HeightArray:
     """(rows, columns) depth to which the cuts of a face may go in each cell that they touch; 0
     where there is none. The job is known by its identity."""
     z = np.zeros(grid.shape, dtype=np.float32)
@@ -131,14 +138,17 @@ def _allowed(job: Job, side: Side, grid: Grid) -> FloatArray:
         if cut.face is side:
             for area, depth in kerf(cut):
                 raise_to_area(z, grid, area, depth)
-    return z.astype(np.float64)
+    return z
 
 
-def _cells(area: BaseGeometry, grid: Grid) -> BoolArray:
-    """Cells that an area touches."""
-    z = np.zeros(grid.shape, dtype=np.float32)
-    if not area.is_empty:
-        raise_to_area(z, grid, area, 1.0)
+def _cells(area: BaseGeometry, grid: Grid, box: tuple[slice, slice]) -> BoolArray:
+    """Cells of a part of a grid that an area touches."""
+    rows, columns = box
+    z = np.zeros((rows.stop - rows.start, columns.stop - columns.start), dtype=np.float32)
+    if z.size:
+        x0, y0 = grid.x0 + columns.start * grid.cell, grid.y0 + rows.start * grid.cell
+        part = replace(grid, x0=x0, y0=y0, rows=z.shape[0], columns=z.shape[1])
+        raise_to_area(z, part, area, 1.0)
     return z > 0.0
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from toolpath.blank.tooling import FLUTES, profile_of
 from toolpath.check.chords import Chords
 from toolpath.check.frames import Frame
-from toolpath.check.report import Code, Engaged, Finding
+from toolpath.check.report import Code, Engaged, Finding, Slot
 from toolpath.check.stock import Stock, page_xyz
 from toolpath.check.words import line_words, point
 from toolpath.field.grid import Grid
@@ -75,13 +75,22 @@ def engaged(bites: Bites, table: MoveTable, frame: Frame) -> Engaged | None:
     width = np.minimum(width, chords.cutter.diameter)
     widest = int(width.argmax())
     row = int(level[heads[widest]])
-    cutting = width > 0.0
+    cutting, lines = width > 0.0, table.line[chords.row[level]]
     return Engaged(
         widest=float(width[widest]),
-        line=int(table.line[chords.row[row]]),
+        line=int(lines[heads[widest]]),
         at=point(frame.to_blank(chords.start[row])),
-        slot_length=float(path[width >= _FULL * chords.cutter.diameter].sum()),
         length=float(path[cutting].sum()),
+        slots=_slots(width >= _FULL * chords.cutter.diameter, path, lines[heads]),
+    )
+
+
+def _slots(full: NDArray[np.bool_], path: FloatArray, lines: NDArray[np.int64]) -> tuple[Slot, ...]:
+    """Runs of stretches that cut the full width."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], full, [False]]).astype(np.int8)))
+    return tuple(
+        Slot(first=int(lines[a]), last=int(lines[b - 1]), length=float(path[a:b].sum()))
+        for a, b in edges.reshape(-1, 2).tolist()
     )
 
 

@@ -99,15 +99,29 @@ class PieceCut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Slot:
+    """Level moves one after another that cut the full width: first and last line, length, mm."""
+
+    first: int
+    last: int
+    length: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Engaged:
     """How wide a cutter is engaged in level moves, mm: the widest and where (blank frame); the
-    length of path that is a slot, and of all that cuts."""
+    length of path that cuts, and the slots in it."""
 
     widest: float
     line: int
     at: Point
-    slot_length: float
     length: float
+    slots: tuple[Slot, ...] = ()
+
+    @property
+    def slot_length(self) -> float:
+        """Of all slots together."""
+        return sum(slot.length for slot in self.slots)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,11 +4,25 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 
 from toolpath.app.payload import Json, of_faults, to_text
 from toolpath.app.progress import Progress
 from toolpath.errors import Fault
+
+
+class OutputError(Exception):
+    """The result could not be printed."""
+
+
+@contextmanager
+def _printing() -> Iterator[None]:
+    try:
+        yield
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise OutputError(error.strerror or str(error)) from error
 
 
 class Console:
@@ -20,22 +34,31 @@ class Console:
     def say(self, text: str) -> None:
         """A line of the result for a person; nothing when JSON was asked for."""
         if not self.as_json:
-            print(text)
+            with _printing():
+                print(text)
 
     def notice(self, text: str) -> None:
-        """A line beside the result."""
-        print(text, file=sys.stderr)
+        """A line beside the result; where it cannot be written the exit code still tells."""
+        with suppress(OSError):
+            print(text, file=sys.stderr)
 
     def json(self, payload: Json) -> None:
         """The result for a program, when JSON was asked for."""
         if self.as_json:
-            sys.stdout.write(to_text(payload))
+            with _printing():
+                sys.stdout.write(to_text(payload))
+
+    def flush(self) -> None:
+        """See the result through."""
+        with _printing():
+            sys.stdout.flush()
 
     def faults(self, faults: Sequence[Fault]) -> None:
         """Everything that is wrong, one a line."""
         for fault in faults:
             self.notice(str(fault))
-        self.json(of_faults(faults))
+        with suppress(OutputError):
+            self.json(of_faults(faults))
 
     def trouble(self, text: str) -> None:
         """Something that is nobody's input."""

@@ -7,11 +7,11 @@ import io
 import os
 import sys
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import NoReturn, TextIO
 
 from toolpath import __version__
 from toolpath.cli import check, new, plan, preview
-from toolpath.cli.console import Console
+from toolpath.cli.console import Console, OutputError
 from toolpath.errors import Fault, FaultsError, InternalError, KeepclearError, ProgramError
 
 CLEAR, FAILED, WRONG, REFUSED = 0, 1, 2, 3
@@ -55,7 +55,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     console = Console(as_json="--json" in words)
     try:
         options = parser().parse_args(words)
-        return int(options.run(options, console))
+        code = int(options.run(options, console))
+        console.flush()
+        return code
     except FaultsError as error:
         console.faults(error.faults)
         return WRONG
@@ -70,6 +72,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         console.trouble("out of memory: use a larger [check] cell")
     except BrokenPipeError:
         raise
+    except OutputError as error:
+        console.trouble(f"standard output: {error}")
     except OSError as error:
         console.trouble(f"{error.filename or 'input or output'}: {error.strerror or error}")
     except KeyboardInterrupt:
@@ -81,13 +85,28 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def entry() -> NoReturn:
     """The console script: as `main`, and quiet when the reader of a pipe has gone."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):  # a name that the terminal cannot show
-            stream.reconfigure(errors="backslashreplace")
+    sys.stdout, sys.stderr = _open(sys.stdout), _open(sys.stderr)
     try:
         code = main()
-        sys.stdout.flush()
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         code = FAILED
+    for stream in (sys.stdout, sys.stderr):
+        _close(stream)
     sys.exit(code)
+
+
+def _open(stream: TextIO | None) -> TextIO:
+    """A stream that takes every name; one that leads nowhere in place of one that is closed."""
+    if stream is None:
+        return open(os.devnull, "w", encoding="utf-8")
+    if isinstance(stream, io.TextIOWrapper):
+        stream.reconfigure(errors="backslashreplace")
+    return stream
+
+
+def _close(stream: TextIO) -> None:
+    """Write out what is left; what cannot be written is dropped, not complained of at the end."""
+    try:
+        stream.flush()
+    except OSError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

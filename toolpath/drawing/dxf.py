@@ -8,7 +8,9 @@ or stretched. Lines, arcs and bulges stay what they are; ellipses and splines be
 
 from __future__ import annotations
 
+import codecs
 import difflib
+import io
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -141,7 +143,11 @@ def open_drawing(path: Path) -> Any:
                 f"{path.name}: {size / 1e6:.0f} MB is more than the {_MOST_BYTES / 1e6:.0f} MB "
                 "that are read: save the outlines alone"
             )
-        return ezdxf.readfile(path)
+        with path.open("rb") as file:
+            marked = file.read(len(codecs.BOM_UTF8)) == codecs.BOM_UTF8
+        if not marked:
+            return ezdxf.readfile(path)
+        return ezdxf.read(io.StringIO(path.read_text(encoding="utf-8-sig")))
     except DrawingError:
         raise
     except FileNotFoundError as error:

@@ -5,15 +5,18 @@ Frame: the file's own axes, scaled to millimetres; z is up. Nothing is moved, he
 
 from __future__ import annotations
 
+import codecs
+import io
 import math
 import zipfile
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, BinaryIO, NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
 
+from toolpath.drawing.threemf import triangles_placed
 from toolpath.errors import DrawingError
 
 if TYPE_CHECKING:
@@ -149,11 +152,19 @@ def _load(path: Path) -> Trimesh:
     """The file's bodies as one mesh with equal corners merged."""
     import trimesh
 
+    promised = None
     try:
-        scene = trimesh.load_scene(path, process=False)
+        if path.suffix.lower() == ".3mf":
+            promised = triangles_placed(path)
+            if promised > MOST_TRIANGLES:
+                _too_large(path, f"{promised} triangles")
+        with _opened(path) as file:  # no name: what it names outside itself is not looked for
+            scene = trimesh.load_scene(file, file_type=path.suffix[1:].lower(), process=False)
         meshes = [part for part in scene.dump() if isinstance(part, trimesh.Trimesh)]
         count = sum(len(part.faces) for part in meshes)
         mesh = trimesh.util.concatenate(meshes) if count else None
+    except DrawingError as error:
+        raise DrawingError(f"{path.name}: {str(error).removeprefix(f'{path.name}: ')}") from error
     except Exception as error:  # a parser fed with a broken file may raise anything
         raise DrawingError(
             f"{path.name}: cannot be read as a {path.suffix[1:].upper()} mesh "
@@ -162,6 +173,11 @@ def _load(path: Path) -> Trimesh:
     if mesh is None:
         raise DrawingError(
             f"{path.name}: there is no triangle in it: export the piece as a triangle mesh"
+        )
+    if promised not in (None, count):
+        raise DrawingError(
+            f"{path.name}: it places {promised} triangles and {count} could be read: export the "
+            "piece as one mesh"
         )
     if count > MOST_TRIANGLES:
         _too_large(path, f"{count} triangles")
@@ -173,6 +189,16 @@ def _load(path: Path) -> Trimesh:
     bare = trimesh.Trimesh(vertices=mesh.vertices, faces=mesh.faces, process=False)
     bare.merge_vertices()
     return bare
+
+
+def _opened(path: Path) -> BinaryIO:
+    """The file from its first byte, a byte order mark left out: it would hide the first line."""
+    file = path.open("rb")
+    if file.read(len(codecs.BOM_UTF8)) != codecs.BOM_UTF8:
+        file.seek(0)
+        return file
+    with file:
+        return io.BytesIO(file.read())
 
 
 def _with_area(vertices: NDArray[np.float64], triangles: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -13,6 +13,7 @@ from toolpath.job.cross import (
     check_length,
     check_room,
 )
+from toolpath.job.effort import check_levels, check_path
 from toolpath.job.holes import read_holes
 from toolpath.job.keys import CUTS, CUTS_LATER, TABS
 from toolpath.job.ledges import read_ledge
@@ -72,7 +73,7 @@ def _common(table: Table, parts: Parts, do: str) -> _Common | None:
     cutters = read_cutters(table, parts.cutters, several=do == "pocket")
     blocked = _if_blocked(table, do)
     through_hard = table.flag("through_hard", False)
-    if cutters is None:
+    if cutters is None or not check_levels(table, cutters, depth - below):
         return None
     return _Common(
         name=name,
@@ -175,6 +176,8 @@ def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None
     if all(good):
         for cutter in cutters:
             check_length(table, cutter, common["depth"], common["depth"])
+        if drawn is not None:
+            check_path(table, cutters[0], drawn, common["depth"] - common["below"])
         if drawn is not None and islands is not None:
             opening = Opening(drawn=drawn, islands=islands, finish=finish)
             check_room(table, opening, cutters)

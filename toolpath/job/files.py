@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import stat
 from pathlib import Path
@@ -26,12 +27,19 @@ def named_file(table: Table, key: str, most_bytes: int) -> Path | None:
     if not name:
         return None
     file = table.reading.file.parent / name
-    trouble = _trouble(file, name, most_bytes)
+    trouble = _trouble(file, name, most_bytes) or _note(table, key, file)
     if trouble is not None:
         table.fault(key, trouble)
         return None
-    _note(table, key, file)
     return file
+
+
+def digest_of(content: bytes | Path) -> str:
+    """A short text that changes with every change of a file's content. Raises OSError."""
+    if isinstance(content, bytes):
+        return hashlib.sha256(content).hexdigest()
+    with content.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def file_unit(table: Table, *, required: str = "") -> float | None:
@@ -74,11 +82,16 @@ def _near(file: Path) -> str:
     return ": files are looked for from the job's own folder"
 
 
-def _note(table: Table, key: str, file: Path) -> None:
+def _note(table: Table, key: str, file: Path) -> str | None:
+    """Note a file as it is before it is read; what keeps it from being read."""
     sources = table.reading.sources
     if file in sources:
-        return
-    sources.append(file)
+        return None
+    try:
+        sources[file] = digest_of(file)
+    except OSError as error:
+        return f"{quoted(str(file))} cannot be read ({error.strerror}): check the disk"
     folder = table.reading.file.parent.resolve()
     if not file.resolve().is_relative_to(folder):
         table.warn(key, f"{quoted(str(file))} lies outside the job's folder: keep them together")
+    return None

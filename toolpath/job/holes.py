@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from toolpath.drawing.holes import Hole, read_dxf_holes
 from toolpath.errors import DrawingError
 from toolpath.job.cross import Parts, Point, check_length, check_points, warn_drill_speed
+from toolpath.job.effort import check_pecks
 from toolpath.job.files import file_unit, named_file
 from toolpath.job.keys import PATTERNS
 from toolpath.job.limits import MAX_DRAWING_BYTES, MAX_ENTRIES, PLACE, SIZE, TURN
@@ -50,6 +51,7 @@ def read_holes(table: Table, cutter: Cutter | None, depth: float, parts: Parts) 
     diameter = hole_diameter(table, cutter, places.width)
     check_points(table, places.at, 0.0 if math.isnan(diameter) else diameter / 2.0, parts)
     _check_twice(table, places.at)
+    check_pecks(table, peck, depth)
     if cutter is not None:
         check_hole(table, cutter, diameter, depth)
     return Holes(at=tuple(places.at.values()), peck=peck, diameter=diameter)

@@ -61,17 +61,19 @@ SIZE = Limits(low=0.0, low_open=True, high=_FAR)
 """A size, mm: above 0."""
 GAP = Limits(low=0.0, high=_FAR)
 """A distance that may be 0, mm."""
+ROOM = Limits(low=0.0, high=1_000.0)
+"""A clearance or a drift, mm: grids are that much larger than the blank."""
 CELL = Limits(low=0.02, high=2.0)
-FEED = Limits(low=0.0, low_open=True, high=1_000_000.0)
-"""mm/min."""
+FEED = Limits(low=1.0, high=1_000_000.0)
+"""mm/min; less could be rounded to nothing in a program."""
 SPEED = Limits(low=0.0, low_open=True, high=1_000_000.0)
 """rev/min."""
 SPEED_OR_STILL = Limits(low=0.0, high=1_000_000.0)
 ACCELERATION = Limits(low=0.0, low_open=True, high=1_000_000.0)
 """mm/s²."""
 SECONDS = Limits(low=0.0, high=3_600.0)
-RAMP = Limits(low=0.0, low_open=True, high=45.0)
-"""Degrees."""
+RAMP = Limits(low=0.1, high=45.0)
+"""Degrees; a flatter way down is endless turns."""
 STEPOVER = Limits(low=0.0, low_open=True, high=1.0)
 VEE_ANGLE = Limits(low=0.0, low_open=True, high=180.0, high_open=True)
 DRILL_ANGLE = Limits(low=0.0, low_open=True, high=180.0)

@@ -6,6 +6,7 @@ face and negative into the blank, z = -thickness on the back face.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
@@ -417,8 +418,8 @@ class Job:
     pins: Pins | None = None
     measured: Measured | None = None
     warnings: tuple[Warned, ...] = ()
-    sources: tuple[Path, ...] = ()
-    """Every file that the job was read from, itself first."""
+    sources: Mapping[Path, str] = field(default_factory=dict)
+    """Every file that the job was read from, itself first, with the digest of its content."""
 
     @property
     def needs(self) -> dict[str, float]:

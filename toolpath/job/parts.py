@@ -18,6 +18,7 @@ from toolpath.job.limits import (
     FEED,
     GAP,
     PLACE,
+    ROOM,
     SECONDS,
     SIZE,
     SPEED,
@@ -206,7 +207,7 @@ def read_check(table: Table) -> CheckRules:
     cell = table.length("cell", CELL, 0.2)
     return CheckRules(
         cell=cell,
-        clearance=table.length("clearance", GAP),
+        clearance=table.length("clearance", ROOM),
         least_floor=table.length("least_floor", GAP, 0.0),
         least_wall=table.length("least_wall", GAP, 0.0),
     )

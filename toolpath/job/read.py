@@ -14,6 +14,7 @@ from toolpath.errors import Fault, FaultsError
 from toolpath.job.cross import Parts, check_grid, check_names, check_size, warn_dial
 from toolpath.job.cuts import read_cut
 from toolpath.job.cutters import read_cutter
+from toolpath.job.files import digest_of
 from toolpath.job.keys import TOP
 from toolpath.job.limits import MAX_JOB_BYTES, MAX_KEY_PARTS
 from toolpath.job.measured import read_measured
@@ -43,8 +44,9 @@ def read_job(path: Path) -> Job:
         faces, machine, check, cutters, pieces, clamps, cuts, plates, pins, measured blank; the
         first `MAX_FAULTS` at most.
     """
-    values = _parse(path, _load(path))
-    reading = Reading(file=path, sources=[path])
+    data = _load(path)
+    values = _parse(path, _decoded(path, data))
+    reading = Reading(file=path, sources={path: digest_of(data)})
     reading = replace(reading, unit=_unit(Table(reading=reading, where="", values=values)))
     job = _job(Table(reading=reading, where="", values=values))
     if reading.faults or job is None:
@@ -63,8 +65,8 @@ def _wrong(path: Path, message: str, where: str = "") -> FaultsError:
     return FaultsError([Fault(file=str(path), where=where, message=message)])
 
 
-def _load(path: Path) -> str:
-    """The text of the file, without its byte order mark."""
+def _load(path: Path) -> bytes:
+    """The content of the file."""
     try:
         found = path.stat()
         if stat.S_ISDIR(found.st_mode):
@@ -74,12 +76,16 @@ def _load(path: Path) -> str:
         if found.st_size > MAX_JOB_BYTES:
             size, most = found.st_size / 1e6, MAX_JOB_BYTES / 1e6
             raise _wrong(path, f"has {size:.1f} MB; a job of at most {most:.0f} MB is read")
-        data = path.read_bytes()
+        return path.read_bytes()
     except FileNotFoundError:
         raise _wrong(path, "there is no such file: check the name") from None
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise _wrong(path, f"cannot be read: {reason}") from None
+
+
+def _decoded(path: Path, data: bytes) -> str:
+    """The text of the file, without its byte order mark."""
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -166,7 +172,7 @@ def _job(top: Table) -> Job | None:
         pins=pins[0] if pins else None,
         measured=measured,
         warnings=tuple(reading.warnings),
-        sources=tuple(reading.sources),
+        sources=reading.sources,
     )
 
 

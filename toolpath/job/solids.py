@@ -22,6 +22,7 @@ from toolpath.job.limits import (
     MAX_ENTRIES,
     MAX_MESH_BYTES,
     PLACE,
+    ROOM,
     SCALE,
     SIZE,
     TURN,
@@ -58,7 +59,7 @@ def read_piece(table: Table, clearance: float) -> tuple[Piece, ...]:
     side, depth = _depth(table)
     turn = table.degrees("turn", TURN, 0.0)
     rule = table.choice("rule", Rule, Rule.KEEP)
-    gap = table.length("clearance", GAP, clearance)
+    gap = table.length("clearance", ROOM, clearance)
     drift = _drift(table.table("drift", optional=True))
     hardness = table.choice("hardness", Hardness, Hardness.STONE)
     steps = _steps(table)
@@ -135,8 +136,8 @@ def _depth(table: Table) -> tuple[Side, float]:
 def _drift(table: Table) -> Drift:
     table.allow(DRIFT)
     return Drift(
-        side=table.length("side", GAP, 0.0),
-        rise=table.length("rise", GAP, 0.0),
+        side=table.length("side", ROOM, 0.0),
+        rise=table.length("rise", ROOM, 0.0),
         turn=table.degrees("turn", DRIFT_TURN, 0.0),
     )
 

@@ -35,7 +35,7 @@ class Reading:
     unit: Unit = Unit.MM
     faults: list[Fault] = field(default_factory=list)
     warnings: list[Warned] = field(default_factory=list)
-    sources: list[Path] = field(default_factory=list)
+    sources: dict[Path, str] = field(default_factory=dict)
 
     def fault(self, where: str, message: str) -> None:
         """Note a fault; past `MAX_FAULTS` of them FaultsError ends the reading."""

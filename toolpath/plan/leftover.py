@@ -81,12 +81,20 @@ def _of_rise(work: Work, layout: Layout, risen: BaseGeometry, depth: float) -> t
     if layout.rising is None:
         return ()
     unit = work.job.unit
-    names = " and ".join(f'"{name}"' for name in layout.rising.pieces)
+    names = _listed(layout.rising.pieces)
     lie = f"{show_area(risen.area, unit)} lie above a depth of {show_mm(-depth, unit)}"
     notes = [f"the floor rises over {names}: {lie}"]
     if work.cut.finish > 0.0:
         notes.append("no last pass along the walls, because the floor rises: cut to size at once")
     return tuple(notes)
+
+
+def _listed(pieces: tuple[str, ...]) -> str:
+    """Names in words, only the first of many."""
+    named = [f'"{name}"' for name in pieces[:NAMED]]
+    if len(pieces) > NAMED:
+        named.append(f"{len(pieces) - NAMED} more pieces")
+    return " and ".join([", ".join(named[:-1]), named[-1]] if len(named) > 1 else named)
 
 
 def opening(area: BaseGeometry, radius: float) -> BaseGeometry:

@@ -47,10 +47,10 @@ def touch_off(scene: Scene, side: Side) -> tuple[float, float] | None:
     busy += [grown_footprint(piece) for piece in job.pieces]
     room = job.machine.nut.widest / 2.0 + job.check.clearance
     busy += [shapely.buffer(clamp_area(c), room) for c in job.clamps if c.face is side]
-    free = blank_area(job.blank).difference(shapely.union_all(busy))
     seen = seen_from(job, side)
     for margin in _TOUCH_ROOM:
-        inner = seen.geometry(shapely.buffer(free, -margin))
+        taken = shapely.union_all(shapely.buffer(busy, margin))  # one by one: quick for thousands
+        inner = seen.geometry(shapely.buffer(blank_area(job.blank), -margin).difference(taken))
         inner = inner.difference(shapely.Point(0.0, 0.0).buffer(_OFF_ZERO))
         if not inner.is_empty:
             x, y = shapely.get_coordinates(shapely.shortest_line(shapely.Point(0, 0), inner))[1]

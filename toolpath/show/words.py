@@ -158,7 +158,7 @@ class Lengths:
         metric = f"{_number(mm2, 1)} mm²"
         if self.unit is Unit.MM:
             return metric
-        return f"{_number(mm2 / self.unit.mm**2, 3)} in² ({metric})"
+        return f"{_number(mm2 / self.unit.mm**2, 4)} in² ({metric})"
 
     def feed(self, mm_per_min: float) -> str:
         """A feed; for an inch job with mm/min in brackets."""

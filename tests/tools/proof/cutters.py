@@ -4,6 +4,7 @@ To add a shape, add a line to `SHAPES`: its sections, and random words for it.
 """
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -12,7 +13,7 @@ from proof.nouns import Cutter, Job
 
 RINGS = 96
 """Chords of a quarter round."""
-SPINDLE = 150.0
+SPINDLE = 5000.0
 """How far the nut goes on above its lower end (docs/check.md: it is taken to go on upwards)."""
 
 
@@ -31,6 +32,21 @@ def _pointed(cutter, rings):
     r, tip = cutter.diameter / 2.0, cutter.words.get("tip_diameter", 0.0) / 2.0
     full = (r - tip) / math.tan(math.radians(cutter.words["angle"]) / 2.0)
     return [[(tip, 0.0), (r, full)]]
+
+
+def _hollow(cutter, rings):
+    """A quarter round cut out of the side, by tangents: inside it, as the chords of a ball are."""
+    r, c = cutter.diameter / 2.0, cutter.words["radius"]
+    half = math.pi / 4.0 / rings
+    angle = np.concatenate([[0.0], np.arange(1, 2 * rings, 2) * half, [math.pi / 2.0]])
+    away = np.full(len(angle), c / math.cos(half))
+    away[[0, -1]] = c
+    points = list(zip(r - away * np.cos(angle), away * np.sin(angle), strict=True))
+    return [list(pair) for pair in pairwise(points)]
+
+
+def _hollow_words(rng, diameter):
+    return {"radius": rng.uniform(0.1, 0.45) * diameter}
 
 
 def _bull_words(rng, diameter):
@@ -55,6 +71,7 @@ SHAPES = {
     "bull": (_round, _bull_words),
     "vee": (_pointed, _vee_words),
     "drill": (_pointed, _drill_words),
+    "round-over": (_hollow, _hollow_words),
 }
 """Shape to (lower ends of its convex parts, from the axis outward and up; random words)."""
 

@@ -163,11 +163,11 @@ def _with_needs(rng, job: Job, truth: Truth, aimed: str) -> Job:
         if piece.name not in near:
             pieces.append(piece)
             continue
-        gap = (near[piece.name].low + near[piece.name].high) / 2.0
+        gap = near[piece.name].middle
         first = number == 0 and aimed != "clamp"
         spare = spare_wanted(rng, piece.kind) if first else float(rng.uniform(0.3, 3.0))
         pieces.append(replace(piece, clearance=max(gap - job.path_error - spare, 0.0)))
     if "clamp 1" in near:
-        gap = (near["clamp 1"].low + near["clamp 1"].high) / 2.0
+        gap = near["clamp 1"].middle
         clearance = max(gap - job.path_error - spare_wanted(rng, "clamp"), 0.0)
     return replace(job, pieces=tuple(pieces), clearance=clearance)

@@ -42,7 +42,8 @@ def _result(seed: int, kind: str, shape: str, answer: Answer, truth: Truth) -> R
     false = ""
     if answer.word == "clear" and truth.breach > 0.0:
         false = "false clear"
-    if answer.word == "refused" and truth.spare > 0.0:
+    # Of a break-through or a rapid in stock the truth knows nothing.
+    if answer.word == "refused" and truth.spare > 0.0 and answer.codes & {"piece", "clamp"}:
         false = "false refusal"
     if answer.word == "error":
         false = "defect"
@@ -89,8 +90,6 @@ def _one_spoiled(seed: int) -> Result | None:
     result = _result(seed, kind, shape, answer, truth)
     if result.false == "false clear" and truth.breach <= SHOULD_FIND:
         return Result(seed, kind, shape, "clear", "false clear below 0.01")
-    if result.false == "false refusal" and answer.codes.isdisjoint({"piece", "clamp"}):
-        return Result(seed, kind, shape, "refused", "", truth.breach, truth.spare, result.why)
     return result
 
 

@@ -77,14 +77,16 @@ def _part(section, side: float, rise: float, up: float, around: int) -> np.ndarr
 
 
 def gap(ways: Ways, solid: Solid) -> tuple[float, float, int]:
-    """(low, high) round the least gap, at most FAR, and the row where it is found (-1: a box)."""
+    """(low, high) round the least gap, and the row where it is found (-1: a box); of what is
+    further off than FAR no upper bound is known."""
     width = TURNED_WIDTH if solid.piece.swing else WIDTH
     search = _Search(ways, solid, width)
     for box in ways.boxes:
         search.box(box)
     search.lines()
     low = min(search.best - width, search.left) - solid.fine.skin
-    return max(low, 0.0) if search.best > TOUCH else 0.0, search.best, search.where
+    high = search.best if search.best < FAR else math.inf
+    return max(low, 0.0) if search.best > TOUCH else 0.0, high, search.where
 
 
 class _Search:

@@ -27,6 +27,11 @@ class Near:
     need: float
 
     @property
+    def middle(self) -> float:
+        """The best guess at the gap."""
+        return (self.low + self.high) / 2.0 if self.high < math.inf else self.low
+
+    @property
     def band(self) -> float:
         return BANDS.get(self.kind, SIMPLE_BAND)
 
