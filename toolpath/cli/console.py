@@ -5,10 +5,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from typing import TYPE_CHECKING
 
-from toolpath.app.payload import Json, of_faults, to_text
-from toolpath.app.progress import Progress
 from toolpath.errors import Fault
+
+if TYPE_CHECKING:
+    from toolpath.app.payload import Json
+    from toolpath.app.progress import Progress
 
 
 class OutputError(Exception):
@@ -45,6 +48,8 @@ class Console:
     def json(self, payload: Json) -> None:
         """The result for a program, when JSON was asked for."""
         if self.as_json:
+            from toolpath.app.payload import to_text
+
             with _printing():
                 sys.stdout.write(to_text(payload))
 
@@ -57,6 +62,10 @@ class Console:
         """Everything that is wrong, one a line."""
         for fault in faults:
             self.notice(str(fault))
+        if not self.as_json:
+            return
+        from toolpath.app.payload import of_faults
+
         with suppress(OutputError):
             self.json(of_faults(faults))
 
