@@ -19,7 +19,8 @@ class OutputError(Exception):
 
 
 @contextmanager
-def _printing() -> Iterator[None]:
+def printing() -> Iterator[None]:
+    """Writing of a result: a full disk or the like raises OutputError."""
     try:
         yield
     except BrokenPipeError:
@@ -37,7 +38,7 @@ class Console:
     def say(self, text: str) -> None:
         """A line of the result for a person; nothing when JSON was asked for."""
         if not self.as_json:
-            with _printing():
+            with printing():
                 print(text)
 
     def notice(self, text: str) -> None:
@@ -50,12 +51,12 @@ class Console:
         if self.as_json:
             from toolpath.app.payload import to_text
 
-            with _printing():
+            with printing():
                 sys.stdout.write(to_text(payload))
 
     def flush(self) -> None:
         """See the result through."""
-        with _printing():
+        with printing():
             sys.stdout.flush()
 
     def faults(self, faults: Sequence[Fault]) -> None:
@@ -66,7 +67,7 @@ class Console:
             return
         from toolpath.app.payload import of_faults
 
-        with suppress(OutputError):
+        with suppress(OutputError, BrokenPipeError):
             self.json(of_faults(faults))
 
     def trouble(self, text: str) -> None:

@@ -7,6 +7,7 @@ from functools import lru_cache, partial
 from pathlib import Path
 
 from toolpath.job.model import Side
+from toolpath.show.draw import load_library
 from toolpath.show.map_picture import draw_margin, draw_thickness, draw_uncut
 from toolpath.show.maps import Maps, maps_of
 from toolpath.show.plan_data import sides_of
@@ -41,6 +42,7 @@ def draw_all(
     names = (*plans, *maps, *cuts)
     draws: dict[str, Draw] = {**plans, **maps, **cuts}
     there = [*plans, *list(cuts)[::2]]
+    load_library()
 
     def task(name: str) -> None:
         tell(name)
