@@ -87,8 +87,8 @@ def test_a_reader_that_leaves_after_the_first_letter(tmp_path) -> None:
         assert run.stdout.read(1) == b"{"
         run.stdout.close()
     assert run.returncode == 2
-    lines = (tmp_path / "said").read_text().splitlines()
-    assert len(lines) > 20 * 90 and all(line.startswith("job.toml: clamp") for line in lines)
+    text = (tmp_path / "said").read_text()
+    assert text.count(": clamp[") >= 1000 and "Traceback" not in text
 
 
 # ---- the key that stops it -------------------------------------------------------------------
