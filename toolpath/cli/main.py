@@ -5,15 +5,12 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NoReturn
+from typing import NoReturn
 
 from toolpath import __version__
 from toolpath.cli import check, new, plan, preview
 from toolpath.cli.console import Console, OutputError, printing
 from toolpath.errors import Fault, FaultsError, InternalError, KeepclearError, ProgramError
-
-if TYPE_CHECKING:
-    from _typeshed import SupportsWrite
 
 CLEAR, FAILED, WRONG, REFUSED = 0, 1, 2, 3
 
@@ -33,7 +30,7 @@ class _Parser(argparse.ArgumentParser):
         mend = f"see {self.prog} --help"
         raise FaultsError([Fault(file="command line", where="", message=f"{message}: {mend}")])
 
-    def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
+    def _print_message(self, message: str, file: object = None) -> None:
         """Help and version are results too: where they cannot be printed, it is said."""
         with printing():
             sys.stdout.write(message)
