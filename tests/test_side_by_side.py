@@ -174,3 +174,25 @@ def test_shared_tasks_that_a_copy_lost_are_done_here():
 def test_more_tasks_than_a_pipe_holds():
     count = module._MOST_CLAIMS + 5
     assert shared([partial(int, n) for n in range(count)], lambda place: None) == [*range(count)]
+
+
+WITH_THREADS = """
+import os
+from kernel_calls import CALLS
+from toolpath.side_by_side import side_by_side
+CALLS["dilate"]()
+here, there = side_by_side([os.getpid], [os.getpid])
+print(here != there)
+"""
+
+
+def test_threads_of_compiled_loops_are_no_warning():
+    """From Python 3.12 on `os.fork` warns of any thread (its library reference)."""
+    root = Path(__file__).parents[1]
+    done = subprocess.run(
+        [sys.executable, "-W", "always:This process", "-c", WITH_THREADS],
+        env={**os.environ, "PYTHONPATH": f"{root}:{root}/tests/tools"},
+        capture_output=True,
+        text=True,
+    )
+    assert (done.stdout, done.stderr) == ("True\n", "")
