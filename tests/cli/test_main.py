@@ -87,6 +87,31 @@ def test_the_script_is_quiet_when_the_reader_has_gone(tmp_path) -> None:
     assert (done.returncode, done.stderr) == (1, "")
 
 
+def test_what_libraries_log_stays_off_the_screen(tmp_path) -> None:
+    lines = ["solid a", "facet normal x 0 1", "outer loop", "vertex 0 0 0", "vertex 1 0 0"]
+    lines += ["vertex 0 1 0", "endloop", "endfacet", "endsolid a", ""]
+    (tmp_path / "pebble.stl").write_text("\n".join(lines))
+    (tmp_path / "program.nc").write_text("G21\n")
+    job = (ROOT / "samples/first-pocket/first-pocket.toml").read_text()
+    sphere, mesh = (
+        'kind = "sphere", diameter = 14',
+        'kind = "mesh", file = "pebble.stl", unit = "mm"',
+    )
+    assert sphere in job
+    (tmp_path / "job.toml").write_text(job.replace(sphere, mesh))
+    command = [sys.executable, "-m", "toolpath", "check", tmp_path / "job.toml"]
+    command += [tmp_path / "program.nc", "--face", "front", "--cutter", "flat 6"]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT)
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1 and "no end (M2 or M30)" in done.stderr
+
+
+def test_a_file_steers_no_terminal(failing, capsys) -> None:
+    fault = Fault(file="job.toml", where="cut[1]", message='layer "\x1b[2J\n\u202eb"')
+    assert main(failing(FaultsError([fault]))) == 2
+    assert capsys.readouterr().err == 'job.toml: cut[1]: layer "\\x1b[2J\\n\\u202eb"\n'
+
+
 def test_the_script_ends_with_the_code(monkeypatch) -> None:
     monkeypatch.setattr(module, "main", lambda: 3)
     with pytest.raises(SystemExit) as caught:

@@ -9,6 +9,7 @@ from contextlib import contextmanager, suppress
 from toolpath.app.payload import Json, of_faults, to_text
 from toolpath.app.progress import Progress
 from toolpath.errors import Fault
+from toolpath.job.words import escaped
 
 
 class OutputError(Exception):
@@ -56,7 +57,7 @@ class Console:
     def faults(self, faults: Sequence[Fault]) -> None:
         """Everything that is wrong, one a line."""
         for fault in faults:
-            self.notice(str(fault))
+            self.notice(escaped(str(fault)))  # what stands in a file may steer a terminal
         with suppress(OutputError):
             self.json(of_faults(faults))
 

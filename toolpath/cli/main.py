@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import io
+import logging
 import os
 import sys
 from collections.abc import Sequence
@@ -85,6 +86,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def entry() -> NoReturn:
     """The console script: as `main`, and quiet when the reader of a pipe has gone."""
+    logging.getLogger().addHandler(logging.NullHandler())  # libraries log tracebacks on stderr
     sys.stdout, sys.stderr = _open(sys.stdout), _open(sys.stderr)
     try:
         code = main()
