@@ -4,8 +4,8 @@ from pathlib import Path
 
 import numpy as np
 import shapely
-
 from fuzz.target import LONGEST, Unsound
+
 from toolpath.drawing.holes import read_dxf_holes
 from toolpath.errors import DrawingError
 from toolpath.job.model import Heights, Mesh, Piece

@@ -1,10 +1,16 @@
 """Jobs: the text of a valid job with keys, tables and values changed."""
 
+import json
+import math
 import re
+import tomllib
 from pathlib import Path
+from random import Random
+from typing import Any
 
-from fuzz.mutate import text_mutator
+from fuzz.mutate import seeds_of, text_mutator, words_of
 from fuzz.target import Target, Unsound
+
 from toolpath.job import keys
 from toolpath.job.model import Job
 from toolpath.job.read import read_job, require_cuts
@@ -12,67 +18,86 @@ from toolpath.job.read import read_job, require_cuts
 _SEEDS = Path(__file__).parent / "seeds"
 
 _KEYS = sorted({name for table in keys.ALL for name in table.names})
-_VALUES = (
-    *("true", "false", '""', '"a"', '"front"', '"back"', '"plate"', '"pocket"', '"profile"'),
-    *('"drill"', '"face"', '"in"', '"mm"', '"flat"', '"ball"', '"bull"', '"vee"', '"round-over"'),
-    *('"1/4 in"', '"6 mm"', '"1/0 in"', '"1e999 mm"', '"-1 mm"', '"1 1/2 in"', '"flat 6"'),
-    *('"rise"', '"pillar"', '"refuse"', '"around"', '"may-cut"', '"keep"', '"glass"', '"metal"'),
-    *('"inner"', '"outer"', '"centre"', '"left-right"', '"top-bottom"', '"lower-left"', '"upper"'),
-    *("[]", "[[]]", "{}", "[1]", "[0, 0]", "[0, 0, 10, 10]", "[[0, 0], [10, 0], [5, 5]]"),
-    *("{ rect = [0, 0, 10, 10] }", "{ circle = [5, 5, 2] }", "{ slot = [0, 0, 9, 0, 3] }"),
-    *("{ polygon = [[0, 0], [9, 0], [5, 7]] }", "{ dxf = 'a.dxf', layer = 'CUT' }"),
-    *("{ svg = 'a.svg', id = 'a' }", "{ kind = 'sphere', diameter = 5 }", "1979-05-27", "07:32:00"),
-    *("{ kind = 'mesh', file = 'a.stl', unit = 'mm' }", "{ kind = 'box', size = [1, 2, 3] }"),
-    *(
-        "{ kind = 'heights', file = 'a.csv', size = [9, 9] }",
-        "{ kind = 'heights', file = 'b.csv' }",
-    ),
-    *(
-        "{ kind = 'prism', outline = { circle = [0, 0, 5] }, height = 3 }",
-        "{ width = 3, depth = 1 }",
-    ),
-    *("{ kind = 'mesh', file = 'a.3mf', unit = 'in' }", "{ count = 3, step = [5, 0] }"),
-    *(
-        "{ kind = 'heights', file = 'a.png', size = [9, 9], low = 1, high = 4 }",
-        "'..'",
-        "'/dev/zero'",
-    ),
-    *("{ from = [1, 1], step = [2, 2], count = [3, 3] }", "{ dxf = 'a.dxf', layer = 'HOLES' }"),
-    *(
-        "{ centre = [9, 9], radius = 5, count = 6, first = 30 }",
-        "{ outline = { circle = [5, 5, 2] } }",
-    ),
-    *("inf", "-inf", "nan", "1e308", "0x7fffffff", "0b1", "1_000", "9" * 30, "'\\'", '"\\u0000"'),
-    *("{ rect = [0, 0, 1e9, 1e9] }", "{ rect = [0, 0, 99999, 99999] }", "0.02", "[[1, 2], [1, 2]]"),
-    *(
-        '"""\n"""',
-        "'''x'''",
-        "#",
-        "\n",
-        "\n[[cut]]\n",
-        "\n[[piece]]\n",
-        "\n[[cutter]]\n",
-        "\n[pins]\n",
-    ),
-    *(
-        "\n[[clamp]]\n",
-        "\n[[plate]]\n",
-        "\n[measured]\n",
-        "\n[plate.screws]\n",
-        "\n[machine.nut]\n",
-    ),
-    *("\n[face.back]\n", "\n[piece.drift]\n", "\n[cut.tabs]\n", "\n[cutter.neck]\n", "\n[check]\n"),
-    *("\n[machine.shoe]\n", "\n[piece.repeat]\n", "\n[plate.stock]\n", "\n[piece.solid]\n", "= "),
+_WORDS = (
+    *(word.encode() for key in _KEYS for word in (key, f"\n{key} = 1\n", f"{key}.")),
+    *words_of("jobs"),
 )
-_WORDS = tuple(
-    word.encode()
-    for word in (
-        *_KEYS,
-        *_VALUES,
-        *(f"\n{key} = 1\n" for key in _KEYS),
-        *(f"{key}." for key in _KEYS),
-    )
+_TEXT = text_mutator(
+    word=re.compile(rb"\"[^\"\n]*\"|'[^'\n]*'|[\w.+-]+|\[\[?[\w.]+\]\]?|\n"),
+    words=_WORDS,
+    others=seeds_of("jobs"),
 )
+
+
+def _slots(value: Any) -> list[tuple[Any, Any]]:
+    """Every place in a job that holds a value: its table or array, and the key."""
+    if not isinstance(value, dict | list):
+        return []
+    here = list(value.items()) if isinstance(value, dict) else list(enumerate(value))
+    return [slot for key, inner in here for slot in ((value, key), *_slots(inner))]
+
+
+def _known() -> dict[str, list[Any]]:
+    """The values that the kept jobs have under each key."""
+    known: dict[str, list[Any]] = {}
+    for seed in seeds_of("jobs"):
+        try:
+            job = tomllib.loads(seed.decode("utf-8", "replace"))
+        except (tomllib.TOMLDecodeError, RecursionError):
+            continue
+        for holder, key in _slots(job):
+            if isinstance(key, str):
+                known.setdefault(key, []).append(holder[key])
+    return known
+
+
+_KNOWN = _known()
+
+
+def _change(job: dict[str, Any], rng: Random) -> None:
+    """Another value of the same key, another number, a key more or less, an entry twice."""
+    slots = _slots(job)
+    if not slots:
+        return
+    holder, key = rng.choice(slots)
+    value, way = holder[key], rng.randrange(6)
+    if way == 0 and isinstance(key, str):
+        holder[key] = rng.choice(_KNOWN.get(key, [value]))
+    elif way == 1 and isinstance(value, dict):
+        more = rng.choice(sorted(_KNOWN))
+        value[more] = rng.choice(_KNOWN[more])
+    elif way == 2 and isinstance(value, list) and value:
+        value.append(rng.choice(value))
+    elif way == 3:
+        del holder[key]
+    elif isinstance(value, int | float) and math.isfinite(value):
+        holder[key] = rng.choice(
+            (0, -value, value * 2, value / 2, value + 1, value * 1.01, 10 * value, 1e-3, 1e5, 1e9)
+        )
+    elif way == 4:
+        holder[key] = rng.choice(_KNOWN[rng.choice(sorted(_KNOWN))])
+
+
+def _written(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{json.dumps(k)} = {_written(v)}" for k, v in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(_written(each) for each in value) + "]"
+    if isinstance(value, str):
+        return json.dumps(value).replace("\x7f", "\\u007f")
+    return str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def _mutate(data: bytes, ending: str, rng: Random) -> bytes:
+    if rng.random() < 0.4:
+        return _TEXT(data, ending, rng)
+    try:
+        job = tomllib.loads(data.decode())
+    except (ValueError, RecursionError):
+        return _TEXT(rng.choice(seeds_of("jobs")), ending, rng)
+    for _ in range(rng.choice((1, 1, 2, 4))):
+        _change(job, rng)
+    return "".join(f"{json.dumps(k)} = {_written(v)}\n" for k, v in job.items()).encode()
 
 
 def _read(path: Path) -> str:
@@ -89,18 +114,10 @@ def _beside(folder: Path) -> None:
         (folder / path.name).write_bytes(path.read_bytes())
 
 
-def _others() -> tuple[bytes, ...]:
-    return tuple(path.read_bytes() for path in sorted((_SEEDS / "jobs").glob("*.toml")))
-
-
 TARGET = Target(
     name="jobs",
     endings=(".toml",),
     read=_read,
-    mutate=text_mutator(
-        word=re.compile(rb"\"[^\"\n]*\"|'[^'\n]*'|[\w.+-]+|\[\[?[\w.]+\]\]?|\n"),
-        words=_WORDS,
-        others=_others(),
-    ),
+    mutate=_mutate,
     beside=_beside,
 )

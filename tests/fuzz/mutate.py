@@ -6,6 +6,9 @@ import struct
 import zipfile
 import zlib
 from collections.abc import Callable, Sequence
+from contextlib import suppress
+from functools import cache
+from pathlib import Path
 from random import Random
 
 NUMBER = re.compile(rb"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
@@ -18,6 +21,21 @@ NUMBERS = (
     *(b"4294967296", b"9223372036854775807", b"9223372036854775808", b"1" * 400, b"00001"),
     *(b"0x10", b"1_0", b"+1", b"--1", b"1.2.3", b"", b"100000", b"50001", b"0.30000000000000004"),
 )
+
+_HERE = Path(__file__).parent
+
+
+def words_of(name: str) -> tuple[bytes, ...]:
+    """The dictionary of a target: a word a line, line ends written as escapes."""
+    lines = (_HERE / "words" / f"{name}.txt").read_text(encoding="ascii").splitlines()
+    return tuple(line.encode().decode("unicode_escape").encode() for line in lines)
+
+
+@cache
+def seeds_of(name: str) -> tuple[bytes, ...]:
+    """The kept inputs of a target."""
+    return tuple(path.read_bytes() for path in sorted((_HERE / "seeds" / name).iterdir()))
+
 
 _SOME = (b"\x00", b"\xff", b"\xef\xbb\xbf", "ü".encode(), b"\r", b"\r\n", b"\n", b"\t", b" ", b'"')
 
@@ -177,10 +195,8 @@ def png(data: bytes, ending: str, rng: Random) -> bytes:
     elif way == 1:
         chunks.insert(rng.randrange(len(chunks) + 1), chunks[place])
     elif kind == b"IDAT" and way == 2:
-        try:
+        with suppress(zlib.error):
             chunks[place] = (kind, zlib.compress(binary(zlib.decompress(body), ending, rng)))
-        except zlib.error:
-            pass
     else:
         chunks[place] = (kind, binary(body, ending, rng))
     made = [head]

@@ -70,7 +70,7 @@ def once(name: str, file: Path) -> int:
 
 
 def outside(asked: argparse.Namespace) -> int:
-    """Start the fuzzer, again if an input ends it, until the time is over; print what came of it."""
+    """Start the fuzzer, again if an input ends it, until the time is over; print the sums."""
     folder = asked.work / asked.target
     for part in ("corpus", "found", "tallies"):
         (folder / part).mkdir(parents=True, exist_ok=True)

@@ -6,7 +6,7 @@ import time
 import traceback
 import warnings
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
@@ -138,10 +138,8 @@ def _bounded(seconds: float) -> Iterator[None]:
 
 def _reset_peak() -> int:
     """Let the peak of this process's memory begin anew; bytes it has now."""
-    try:
+    with suppress(OSError):
         Path("/proc/self/clear_refs").write_text("5", encoding="ascii")
-    except OSError:
-        pass
     return _peak()
 
 
