@@ -72,6 +72,7 @@ TARGET = Target(
     name="interpreter",
     endings=(".nc",),
     read=_read,
+    seconds=20.0,  # of four readings
     mutate=text_mutator(
         word=re.compile(rb"[A-Za-z][-+.0-9]*|[(;%/\n]"),
         words=words_of("interpreter"),
