@@ -42,7 +42,7 @@ def main() -> int:
         for seed in sorted(seeds.iterdir()):
             reached |= steps_of(target, seed.read_bytes(), seed.suffix, Path(name))
         before, added = len(reached), 0
-        for path in corpus:
+        for path in found:
             content, ending = unpacked(path.read_bytes(), target)
             if len(content) > LARGEST or added + len(content) > asked.most:
                 continue
