@@ -33,9 +33,8 @@ def main() -> int:
     from fuzz.target import unpacked
 
     seeds = HERE / "seeds" / asked.target
-    corpus = sorted(
-        (asked.work / asked.target / "corpus").iterdir(), key=lambda p: p.stat().st_size
-    )
+    corpus = asked.work / asked.target / "corpus"
+    found = sorted(corpus.iterdir(), key=lambda path: path.stat().st_size)
     with tempfile.TemporaryDirectory() as name:
         target.beside(Path(name))
         reached: set[_Step] = set()
