@@ -275,3 +275,24 @@ def test_a_count_of_too_many_digits(tmp_path):
     path.write_text(f"ply\nformat ascii 1.0\nelement vertex {'9' * 5000}\nend_header\n")
     with pytest.raises(DrawingError, match="cut short"):
         read_mesh(path, 1.0)
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_corners_of_fewer_coordinates_are_refused(tmp_path, count):
+    path = tmp_path / "pebble.obj"
+    corners = [(0, 0, 0), (9, 0, 0), (0, 9, 0), (0, 0, 9)]
+    lines = ["v " + " ".join(str(each) for each in corner[:count]) for corner in corners]
+    path.write_text("\n".join([*lines, "f 1 2 3", "f 1 2 4", ""]))
+    with pytest.raises(DrawingError, match=rf"pebble.obj: .*{count} coordinates"):
+        read_mesh(path, 1.0)
+
+
+@pytest.mark.parametrize("number", ["nan", "inf", "1e300", "-1e308"])
+def test_numbers_out_of_reach_are_said_in_words_alone(tmp_path, number):
+    # Warnings are errors here: numpy's own would be one more line on the screen.
+    path = tmp_path / "pebble.stl"
+    lines = ["solid a", f"facet normal {number} 0 1", "outer loop", f"vertex {number} 0 0"]
+    lines += [f"vertex 1 {number} 0", "vertex 0 1 0", "endloop", "endfacet", "endsolid a", ""]
+    path.write_text("\n".join(lines))
+    with pytest.raises(DrawingError, match=r"pebble.stl: a corner has a coordinate that is not"):
+        read_mesh(path, 1.0)

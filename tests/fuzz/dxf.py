@@ -92,4 +92,10 @@ def _mutate(data: bytes, ending: str, rng: Random) -> bytes:
     return b"".join(code + b"\n" + value + b"\n" for code, value in pairs)
 
 
-TARGET = Target(name="dxf", endings=(".dxf",), read=_read, mutate=_mutate)
+TARGET = Target(
+    name="dxf",
+    endings=(".dxf",),
+    read=_read,
+    mutate=_mutate,
+    seconds=20.0,  # of four readings and more
+)

@@ -168,6 +168,7 @@ def _broken(path: Path, error: Exception) -> NoReturn:
     ) from error
 
 
+@np.errstate(all="ignore")  # what is not finite is refused below
 def _load(path: Path) -> Trimesh:
     """The file's bodies as one mesh with equal corners merged."""
     import trimesh
@@ -211,8 +212,13 @@ def _load(path: Path) -> Trimesh:
 
 
 def _check_corners(part: Trimesh) -> None:
-    """Refuse triangles of corners that there are not; -1 would pass for the last one."""
-    faces, count = part.faces, len(part.vertices)
+    """Refuse triangles of corners that there are not, where -1 would pass for the last one, and
+    corners of one or two coordinates."""
+    faces, (count, axes) = part.faces, part.vertices.shape
+    if axes != 3:
+        raise DrawingError(
+            f"its corners have {axes} coordinates: it is broken; export the mesh again"
+        )
     if len(faces) and not (faces.min() >= 0 and faces.max() < count):
         odd = int(faces.min() if faces.min() < 0 else faces.max())
         raise DrawingError(
