@@ -18,7 +18,7 @@ from typing import Any
 HERE = Path(__file__).parent
 sys.path[:0] = [str(HERE.parent), str(HERE.parents[1])]
 
-LARGEST = 4000
+LARGEST, SLOWEST = 4000, 0.3  # bytes, seconds
 _Step = tuple[str, int, int]
 
 
@@ -30,7 +30,7 @@ def main() -> int:
     asked = parser.parse_args()
     os.environ["NUMBA_DISABLE_JIT"] = "1"
     target = importlib.import_module(f"fuzz.{asked.target}").TARGET
-    from fuzz.target import unpacked
+    from fuzz.target import run, unpacked
 
     seeds = HERE / "seeds" / asked.target
     corpus = asked.work / asked.target / "corpus"
@@ -44,6 +44,9 @@ def main() -> int:
         for path in found:
             content, ending = unpacked(path.read_bytes(), target)
             if len(content) > LARGEST or added + len(content) > asked.most:
+                continue
+            outcome = run(target, content, ending, Path(name))
+            if outcome.fault or outcome.seconds > SLOWEST:
                 continue
             steps = steps_of(target, content, ending, Path(name))
             if steps - reached:

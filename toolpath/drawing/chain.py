@@ -45,8 +45,8 @@ _MOST_ALIKE = 100
 _DEEPEST = 300
 """Most loops around one another."""
 
-_PIECE = 16
-"""Edges of a ring that are looked up together."""
+_PIECE, _AT_ONCE = 16, 256
+"""Edges of a ring that are looked up together, as one piece, and pieces that are so at a time."""
 
 _APART = 4.0 * TOLERANCES.flatten
 """mm; loops nearer to each other than this could cross once flattened on opposite sides."""
@@ -355,17 +355,18 @@ def _pairs_near(edges: list[LinearRing], reach: list[float]) -> Iterator[tuple[i
     """Pairs of rings, the second nearer to the first than its `reach`, as they are asked for:
     where all lie on each other, all pairs would be too many. Rings are looked up by short pieces,
     since the box of a whole one holds all that lies within it."""
-    pieces, owners = [], []
-    for i, edge in enumerate(edges):
-        corners = shapely.get_coordinates(edge)
-        parts = [corners[k : k + _PIECE + 1] for k in range(0, len(corners) - 1, _PIECE)]
-        pieces += [shapely.LineString(part) for part in parts]
-        owners += [i] * len(parts)
-    tree = shapely.STRtree(pieces)
-    for piece, i in zip(pieces, owners, strict=True):
-        for k in tree.query(piece, predicate="dwithin", distance=reach[i]):
-            if owners[k] != i:
-                yield i, owners[k]
+    rings = [shapely.get_coordinates(edge) for edge in edges]
+    parts = [ring[k : k + _PIECE + 1] for ring in rings for k in range(0, len(ring) - 1, _PIECE)]
+    counts = [-(-(len(ring) - 1) // _PIECE) for ring in rings]
+    owners = np.repeat(np.arange(len(edges)), counts)
+    places = np.repeat(np.arange(len(parts)), [len(part) for part in parts])
+    pieces = np.asarray(shapely.linestrings(np.concatenate(parts), indices=places), dtype=object)
+    tree, far = shapely.STRtree(pieces), np.asarray(reach)[owners]
+    for k in range(0, len(pieces), _AT_ONCE):
+        some = slice(k, k + _AT_ONCE)
+        found = tree.query(pieces[some], predicate="dwithin", distance=far[some])
+        pairs = np.stack([owners[k + found[0]], owners[found[1]]], axis=1)
+        yield from map(tuple, np.unique(pairs[pairs[:, 0] != pairs[:, 1]], axis=0).tolist())
 
 
 def _containers(flats: list[_Flat], where: str) -> list[NDArray[np.int64]]:
