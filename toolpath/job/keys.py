@@ -123,8 +123,15 @@ _CUT = (
 CUTS = _family(
     'do = "{}"',
     {
-        "pocket": Keys(now=(*_CUT, "outline", "islands", "ledge"), later={"engage": None}),
-        "profile": Keys(now=(*_CUT, "outline", "side", "tabs")),
+        "pocket": Keys(
+            now=(
+                *_CUT,
+                *("outline", "islands", "ledge", "finish_floor", "spring_passes"),
+                "inside_corners",
+            ),
+            later={"engage": None},
+        ),
+        "profile": Keys(now=(*_CUT, "outline", "side", "tabs", "spring_passes")),
         "drill": Keys(now=(*_CUT, "at", "diameter", "peck")),
     },
 )

@@ -82,6 +82,7 @@ DRIFT_TURN = Limits(low=0.0, high=180.0)
 SCALE = Limits(low=0.0, low_open=True, high=1_000_000.0)
 FLUTES = (1, 20)
 TABS_COUNT = (1, 100)
+SPRING_PASSES = (0, 5)
 SCREWS_COUNT = (1, 100)
 DECIMALS_MM = (3, 6)
 """Two decimals spoil most arcs by the standard's rule (NISTIR 6556, 3.5.3.2)."""

@@ -77,6 +77,13 @@ class IfBlocked(Enum):
     PILLAR = "pillar"
 
 
+class Corners(Enum):
+    """How the inside corners of a pocket come out."""
+
+    ROUND = "round"
+    OVER_CUT = "over-cut"
+
+
 class ProfileSide(Enum):
     """On which side of its outline a profile runs."""
 
@@ -298,16 +305,23 @@ class Pocket(_CutBase):
     ledge: Ledge | None = None
     finish: float = 0.0
     """Left on the walls for one last pass, mm."""
+    finish_floor: float = 0.0
+    """Left on the floor for one last level, mm."""
+    spring_passes: int = 0
+    """How often the last pass along the walls is walked again."""
+    corners: Corners = Corners.ROUND
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Profile(_CutBase):
-    """A cut along an outline; `finish` is left on the wall for one last pass."""
+    """A cut along an outline; `finish` is left on the wall for one last pass, which is walked
+    again `spring_passes` times."""
 
     outline: Outline
     side: ProfileSide
     tabs: Tabs | None = None
     finish: float = 0.0
+    spring_passes: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -51,13 +51,12 @@ def cut_passes(
 
 
 def go_down(route: Route, spot: tuple[float, float], z: float, gone: Gone) -> None:
-    """From the safe height over a place to just above height `z`: by rapid where there is air
-    all round, else only to above what is known to be gone, and on by feed."""
+    """From the safe height over a place towards height `z`: by rapid where there is air all
+    round, else only to above what is known to be gone; the rest of the way is left to feed."""
     route.lift()
     route.over(*spot)
     wide = route.cutter.radius + ALLOWANCES.beside
-    low = z if gone.air(spot, wide, z) else gone.top
-    route.rapid_z(low + ALLOWANCES.rapid_above)
+    route.rapid_z(gone.rapid_to(spot, wide, z))
 
 
 def _get_to_start(
@@ -74,7 +73,7 @@ def _get_to_start(
     if _may_stay_down(route, each, (x, y), floor):
         route.straight(x, y, top)
         return
-    go_down(route, (x, y), floor, gone)
+    go_down(route, (x, y), floor if first else top, gone)
     route.sink(top)
 
 
@@ -84,10 +83,9 @@ def _get_into_air(route: Route, each: Pass, entry: AirEntry, z: float, gone: Gon
         go_down(route, entry.spot, z, gone)
         return
     route.straight(*entry.spot, floor)
-    if floor - z > ALLOWANCES.rapid_above and gone.air(
-        entry.spot, route.cutter.radius + ALLOWANCES.beside, z
-    ):
-        route.rapid_z(z + ALLOWANCES.rapid_above)
+    low = gone.rapid_to(entry.spot, route.cutter.radius + ALLOWANCES.beside, z)
+    if low < floor:
+        route.rapid_z(low)
 
 
 def _may_stay_down(route: Route, each: Pass, start: tuple[float, float], floor: float) -> bool:

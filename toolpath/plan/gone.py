@@ -36,6 +36,15 @@ class Gone:
             self._known[z] = found
         return self._known[z]
 
+    def rapid_to(self, spot: tuple[float, float], radius: float, z: float) -> float:
+        """How low a disc may come down by rapid on its way to height `z`: to it where what lies
+        under it is gone too, to `ALLOWANCES.above_cleared` over it where it stands in air there,
+        else to above everything."""
+        if z >= self.top - ALLOWANCES.same or not self.air(spot, radius, z):
+            return max(z, self.top) + ALLOWANCES.rapid_above
+        deeper = z - ALLOWANCES.above_cleared
+        return z if self.air(spot, radius, deeper) else z + ALLOWANCES.above_cleared
+
     def air(self, spot: tuple[float, float], radius: float, z: float) -> bool:
         """Whether a disc stands in air from height `z` upward."""
         if z >= self.top - ALLOWANCES.same:

@@ -19,7 +19,7 @@ from toolpath.job.model import Job, Piece, Pocket
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.blocked import in_the_way
 from toolpath.plan.descend import cut_passes
-from toolpath.plan.finish import finish_pieces, finish_walls, wall_loops
+from toolpath.plan.finish import finish_pieces, finish_walls, last_heights, wall_loops
 from toolpath.plan.gone import Gone
 from toolpath.plan.leftover import Leftover, leftover_of
 from toolpath.plan.necks import necks_of
@@ -87,7 +87,7 @@ def _cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
         before = rest_of(work, region.centres, region.allowed, z, gone)
         if before is None and region.tight.is_empty:
             return
-        _clear_rest(route, work, region, region.rough, gone)
+        _clear_rest(route, work, region, region.rough, gone, least=region.leave)
     else:
         cut_passes(route, work, _fresh(work, region), region.levels, gone)
         before = None
@@ -116,27 +116,36 @@ def _is_speck(room: Room, region: Region) -> bool:
 
 
 def _clear_rest(
-    route: Route, work: Work, region: Region, centres: BaseGeometry, gone: Gone
+    route: Route,
+    work: Work,
+    region: Region,
+    centres: BaseGeometry,
+    gone: Gone,
+    *,
+    least: float = 0.0,
 ) -> None:
-    """What is left of what the cutter reaches from some centres."""
+    """What is left of what the cutter reaches from some centres; places no thicker than `least`
+    are left to the last pass."""
     if centres.is_empty:
         return
     rest = rest_of(work, centres, region.allowed, region.levels.floor, gone)
+    if rest is not None and least > 0.0:
+        rest = rest.thicker(least)
     if rest is not None:
         cut_passes(route, work, rest_passes(rest, centres), region.levels, gone)
 
 
 def _finish(route: Route, work: Work, region: Region, before: Rest | None, gone: Gone) -> None:
     """The last pass along the walls; where others cut before, only where they left something."""
-    z = region.levels.floor
+    heights = last_heights(work, region.levels)
     if before is not None:
-        finish_pieces(route, before, region.centres, z, gone)
+        finish_pieces(route, before, region.centres, heights, gone)
         return
-    if gone.at(z).is_empty:
+    if gone.at(heights[-1]).is_empty:
         return
     walls = [part for part in polygons_of(region.centres) if part.intersects(region.rough)]
     loops = wall_loops(shapely.union_all(walls), work.turn)
-    finish_walls(route, work, loops, z, gone, region.centres)
+    finish_walls(route, work, loops, heights, gone, region.centres)
 
 
 def _rise(route: Route, layout: Layout, rising: RisingFloor, gone: Gone) -> None:
