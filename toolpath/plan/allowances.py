@@ -36,6 +36,10 @@ class Allowances:
     helix_least: float = 0.25
     """The same at the tightest; a tighter helix is too near to a plunge."""
 
+    channel: float = 0.05
+    """A channel wider than the cutter by less than this share of its diameter is ramped down in
+    its middle."""
+
     slope: float = 0.99
     """Share of the cutter's ramp that is used, so that fitted arcs never make it steeper."""
 

@@ -35,6 +35,7 @@ def cut_passes(
 ) -> None:
     """Each pass through all its levels; what they clear is added to what is gone."""
     for each in passes:
+        route.note(each.note)
         curves = each.curves
         cleared = each.swept(work.radius)
         floor = levels.top

@@ -5,18 +5,24 @@ Frame: page frame of the face, millimetres. Errs towards stock that still stands
 
 from __future__ import annotations
 
+import math
+
 import shapely
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.holes import Hole
 
 
 class Gone:
-    """Everything above `top`, and the areas cut since, each down to a height."""
+    """Everything above `top`, and the areas cut since, each down to a height. `holes` were drilled
+    before: they are open to a cutter, and still count as stock of the cut, which is cleared as if
+    they were not there."""
 
-    def __init__(self, top: float) -> None:
+    def __init__(self, top: float, holes: tuple[Hole, ...] = ()) -> None:
         self.top = top
+        self.holes = holes
         self._rows: list[tuple[float, BaseGeometry]] = []
         self._known: dict[float, BaseGeometry] = {}
 
@@ -49,4 +55,7 @@ class Gone:
         """Whether a disc stands in air from height `z` upward."""
         if z >= self.top - ALLOWANCES.same:
             return True
-        return bool(self.at(z).covers(Point(spot).buffer(radius)))
+        if self.at(z).covers(Point(spot).buffer(radius)):
+            return True
+        open_here = (hole for hole in self.holes if -hole.depth <= z + ALLOWANCES.same)
+        return any(math.dist(hole.at, spot) + radius <= hole.radius for hole in open_here)

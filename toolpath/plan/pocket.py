@@ -21,6 +21,7 @@ from toolpath.plan.blocked import in_the_way
 from toolpath.plan.descend import cut_passes
 from toolpath.plan.finish import finish_pieces, finish_walls, last_heights, wall_loops
 from toolpath.plan.gone import Gone
+from toolpath.plan.holes import holes_before
 from toolpath.plan.leftover import Leftover, leftover_of
 from toolpath.plan.necks import necks_of
 from toolpath.plan.passes import Pass, passes_of, without_specks
@@ -49,7 +50,7 @@ def plan_pocket(job: Job, cut: Pocket) -> tuple[PlannedCut, ...]:
     tiers = tuple(tier for tier, _ in found)
     pillars = tuple(pillar for _, columns in found for pillar in columns)
     _require_room(job, cut, tiers, pillars)
-    gone = Gone(-cut.below)
+    gone = Gone(-cut.below, holes_before(job, cut))
     parts: list[PlannedCut] = []
     left = Leftover(reachable=0.0, uncut=0.0)
     notes = [pillar.note(job.unit) for pillar in pillars]
@@ -60,6 +61,7 @@ def plan_pocket(job: Job, cut: Pocket) -> tuple[PlannedCut, ...]:
         for layout in layouts:
             _cut_tier(route, work, layout, gone)
         left = leftover_of(work, tiers, layouts, gone, last=cutter is cut.cutters[-1])
+        notes += route.notes
         if route.moves:
             parts.append(_part(route, work, left))
         else:

@@ -40,6 +40,7 @@ class Route:
         self.plunge = min(cutter.plunge, self.feed)
         self.at: Point = (float(start[0]), float(start[1]), safe)
         self.moves: list[Move] = []
+        self.notes: list[str] = []
 
     @classmethod
     def on(cls, job: Job, face: Side, cutter: Cutter) -> Route:
@@ -59,6 +60,11 @@ class Route:
             move.kind is Kind.RAPID and move.end[2] >= self.low > move.start[2]
             for move in self.moves
         )
+
+    def note(self, text: str) -> None:
+        """Something a maker should know of these moves, said once."""
+        if text and text not in self.notes:
+            self.notes.append(text)
 
     def lift(self) -> None:
         """Straight up by rapid to where rapids cross, if it is lower."""
