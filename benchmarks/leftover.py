@@ -73,7 +73,10 @@ OUTLINES: dict[str, tuple[Outline, Outline]] = {
     "islands": ((rect(0, 0, 80, 50),), (rect(20, 12, 40, 30), circle(60, 25, 8))),
     "wavy": ((wavy(7, 0.08),), ()),
     "star": ((star(5),), ()),
-    "slots": ((rect(0, 0, 80, 30), *(slot(10 + 15 * i, 29, 10 + 15 * i, 45, 5) for i in range(5))), ()),
+    "slots": (
+        (rect(0, 0, 80, 30), *(slot(10 + 15 * i, 29, 10 + 15 * i, 45, 5) for i in range(5))),
+        (),
+    ),
 }
 
 

@@ -19,10 +19,10 @@ from toolpath.job.keys import CUTS, CUTS_LATER, TABS
 from toolpath.job.ledges import read_ledge
 from toolpath.job.limits import GAP, SIZE, SPRING_PASSES, TABS_COUNT
 from toolpath.job.model import (
+    Corners,
     Cut,
     Cutter,
     Drill,
-    Corners,
     IfBlocked,
     Pocket,
     Profile,

@@ -17,13 +17,14 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.corners import Corners
 from toolpath.plan.cover import swept
 from toolpath.plan.curves import curves_of
 from toolpath.plan.descend import Levels, go_down
 from toolpath.plan.entry import RingRamp
 from toolpath.plan.gone import Gone
 from toolpath.plan.lines import length_of, starting_at, stretch
-from toolpath.plan.rest import Rest, air_entry
+from toolpath.plan.rest import NONE, Rest, air_entry
 from toolpath.plan.rings import polygons_of, rings_of
 from toolpath.plan.route import Route
 from toolpath.plan.work import Work
@@ -128,7 +129,7 @@ def finish_pieces(
     near = rest.stock.buffer(rest.work.radius + ALLOWANCES.rest_near, quad_segs=16)
     pieces: list[FloatArray] = []
     loops: list[FloatArray] = []
-    for loop in wall_loops(centres, rest.work.turn):
+    for loop in wall_loops(centres, rest.work.turn, rest.corners):
         found = shapely.line_merge(LineString(loop).intersection(near), directed=True)
         for line in shapely.get_parts(found):
             points = shapely.get_coordinates(line)
@@ -144,11 +145,11 @@ def finish_pieces(
     finish_walls(route, rest.work, loops, heights, gone, centres)
 
 
-def wall_loops(centres: BaseGeometry, turn: float) -> list[FloatArray]:
-    """The loops of the cutter's centre along all walls, climbing."""
+def wall_loops(centres: BaseGeometry, turn: float, corners: Corners = NONE) -> list[FloatArray]:
+    """The loops of the cutter's centre along all walls, climbing, and into the `corners`."""
     parts = polygons_of(centres)
     return [
-        ring.points
+        corners.of_points(ring.points)
         for part in parts
         for ring in rings_of(Polygon(part), 0, turn)
         if ring.length >= ALLOWANCES.ring_least

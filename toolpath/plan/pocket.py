@@ -27,7 +27,7 @@ from toolpath.plan.necks import necks_of
 from toolpath.plan.passes import Pass, passes_of, without_specks
 from toolpath.plan.pillar import Pillar, with_pillars
 from toolpath.plan.regions import Layout, Region, layout_of
-from toolpath.plan.rest import Rest, rest_of, rest_passes
+from toolpath.plan.rest import NONE, Rest, rest_of, rest_passes
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.rings import Room, polygons_of, rooms_in, rooms_of, wall_offset
 from toolpath.plan.rise import RisingFloor
@@ -61,7 +61,7 @@ def plan_pocket(job: Job, cut: Pocket) -> tuple[PlannedCut, ...]:
         for layout in layouts:
             _cut_tier(route, work, layout, gone)
         left = leftover_of(work, tiers, layouts, gone, last=cutter is cut.cutters[-1])
-        notes += route.notes
+        notes += [*route.notes, *(n for each in layouts for n in each.notes(job.unit))]
         if route.moves:
             parts.append(_part(route, work, left))
         else:
@@ -86,7 +86,7 @@ def _cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
     z = region.levels.floor
     before = None
     if gone.at(z).intersects(region.tier.area):
-        before = rest_of(work, region.centres, region.allowed, z, gone)
+        before = rest_of(work, region.centres, region.allowed, z, gone, region.corners)
         if before is None and region.tight.is_empty:
             return
         _clear_rest(route, work, region, region.rough, gone, least=region.leave)
@@ -107,6 +107,8 @@ def _fresh(work: Work, region: Region) -> tuple[Pass, ...]:
         area, leave = region.tier.area, region.leave
         rooms = rooms_of(area, radius=radius, step=step, turn=turn, leave=leave)
     large = tuple(room for room in without_specks(rooms, radius) if not _is_speck(room, region))
+    if region.leave == 0.0:
+        large = region.corners.of_rooms(large)
     return tuple(found for room in large for found in passes_of(work, room))
 
 
@@ -130,7 +132,8 @@ def _clear_rest(
     are left to the last pass."""
     if centres.is_empty:
         return
-    rest = rest_of(work, centres, region.allowed, region.levels.floor, gone)
+    corners = region.corners if region.leave == 0.0 and centres is region.rough else NONE
+    rest = rest_of(work, centres, region.allowed, region.levels.floor, gone, corners)
     if rest is not None and least > 0.0:
         rest = rest.thicker(least)
     if rest is not None:
@@ -146,7 +149,7 @@ def _finish(route: Route, work: Work, region: Region, before: Rest | None, gone:
     if gone.at(heights[-1]).is_empty:
         return
     walls = [part for part in polygons_of(region.centres) if part.intersects(region.rough)]
-    loops = wall_loops(shapely.union_all(walls), work.turn)
+    loops = wall_loops(shapely.union_all(walls), work.turn, region.corners)
     finish_walls(route, work, loops, heights, gone, region.centres)
 
 

@@ -15,7 +15,8 @@ from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.cover import left_standing, reachable
+from toolpath.plan.corners import Corners
+from toolpath.plan.cover import left_standing, reachable, swept
 from toolpath.plan.entry import AirEntry
 from toolpath.plan.gone import Gone
 from toolpath.plan.lines import straight
@@ -28,6 +29,8 @@ from toolpath.tolerances import TOLERANCES
 
 FloatArray = NDArray[np.float64]
 
+NONE = Corners()
+"""No corner is opened."""
 DENSE = 0.1
 """Places along a path at which it is asked whether there is something to take, mm."""
 
@@ -41,6 +44,8 @@ class Rest:
     """Where the centre may be: whatever it sweeps from there is to be cleared."""
     stock: BaseGeometry = field(repr=False)
     """What is left to take."""
+    corners: Corners = field(repr=False)
+    """Those that are opened for square parts, as far as that is left to take."""
     air: BaseGeometry = field(repr=False)
     """Where the centre may go down by rapid."""
 
@@ -56,21 +61,30 @@ class Rest:
 
 
 def rest_of(
-    work: Work, centres: BaseGeometry, allowed: BaseGeometry, z: float, gone: Gone
+    work: Work,
+    centres: BaseGeometry,
+    allowed: BaseGeometry,
+    z: float,
+    gone: Gone,
+    corners: Corners = NONE,
 ) -> Rest | None:
-    """What is left at a height of what the cutter reaches from `centres`; None if nothing is.
+    """What is left at a height of what the cutter reaches from `centres` and of the `corners`
+    that it opens; None if nothing is.
 
     `allowed` is where its centre may be on the way there.
     """
     cut = gone.at(z)
-    stock = thick_of(reachable(centres, work.radius).difference(cut))
+    can = reachable(centres, work.radius)
+    if corners.open:
+        can = can.union(corners.area)
+    stock = thick_of(can.difference(cut))
     if stock.is_empty:
         return None
     shapely.prepare(stock)
     room = work.radius + ALLOWANCES.beside + ALLOWANCES.sure
     grown = allowed.buffer(TOLERANCES.offset, quad_segs=2)
     air = cut.buffer(TOLERANCES.cover).buffer(-room - TOLERANCES.cover).intersection(grown)
-    return Rest(work=work, centres=grown, stock=stock, air=air)
+    return Rest(work=work, centres=grown, stock=stock, corners=corners, air=air)
 
 
 def thick_of(stock: BaseGeometry, least: float = TOLERANCES.cover) -> BaseGeometry:
@@ -92,12 +106,13 @@ def rest_passes(rest: Rest, centres: BaseGeometry) -> tuple[Pass, ...]:
     around = rest.stock.buffer(near, quad_segs=16).simplify(TOLERANCES.cover)
     region = centres.intersection(around)
     rooms = rooms_in(region, radius=work.radius, step=work.step, turn=work.turn)
+    rooms = rest.corners.of_rooms(rooms)
     return tuple(found for room in rooms for found in _through(rest, room))
 
 
 def _through(rest: Rest, room: Room) -> tuple[Pass, ...]:
     wanted = reachable(room.area, rest.work.radius).intersection(rest.stock)
-    if not left_standing(wanted, Point()):
+    if not left_standing(_taken_in(rest, room), Point()):
         return ()
     rings: tuple[Ring, ...] = room.rings
     found = _ways(rest, room, rings)
@@ -122,10 +137,19 @@ def _ways(rest: Rest, room: Room, rings: tuple[Ring, ...]) -> tuple[Pass, ...]:
     return tuple(each for each in found if each.length > 0.0)
 
 
+def _taken_in(rest: Rest, room: Room) -> BaseGeometry:
+    """What of the stock the rings of a room take."""
+    can = reachable(room.area, rest.work.radius)
+    if rest.corners.open:
+        near = room.area.buffer(TOLERANCES.cover)
+        lines = [each.line for each in rest.corners.open if near.intersects(Point(each.turn))]
+        can = can.union(swept(lines, rest.work.radius))
+    return rest.stock.intersection(can)
+
+
 def _passes(rest: Rest, room: Room, web: Web, runs: tuple[Run, ...]) -> list[Pass]:
     """The stretches of a path that take something, each with a way in of its own."""
-    radius = rest.work.radius
-    remains = Remains(rest.stock.intersection(reachable(room.area, radius)), radius)
+    remains = Remains(_taken_in(rest, room), rest.work.radius)
     return [
         Pass(web=web, entry=air_entry(rest, kept[0].points[0]), runs=kept)
         for kept in useful(remains, runs, ALLOWANCES.air_most * rest.work.cutter.diameter)
@@ -149,9 +173,7 @@ def _from_air(rest: Rest, web: Web, group: tuple[int, ...]) -> tuple[Run, ...] |
     return _along_walls(rest, web, walls, group)
 
 
-def _along_walls(
-    rest: Rest, web: Web, walls: list[int], group: tuple[int, ...]
-) -> tuple[Run, ...]:
+def _along_walls(rest: Rest, web: Web, walls: list[int], group: tuple[int, ...]) -> tuple[Run, ...]:
     """Begun on the ring that gets furthest away from what is left, there."""
     begins = {i: _furthest(rest, web.rings[i]) for i in walls}
     ring = max(walls, key=lambda i: float(rest.clear_of(begins[i][None])[0]))

@@ -27,6 +27,8 @@ class Tier:
 
     area: BaseGeometry = field(repr=False)
     drawn: BaseGeometry = field(repr=False)
+    outline: BaseGeometry = field(repr=False)
+    """The same with what stands on islands."""
     top: float
     floor: float
     leave: float = 0.0
@@ -58,6 +60,7 @@ def _tier(cut: Pocket, outline: Outline, depths: tuple[float, float]) -> Tier:
     return Tier(
         area=planned_area(outline, cut.islands),
         drawn=area_within(outline, cut.islands, ALLOWANCES.measured),
+        outline=planned_area(outline, ()),
         top=-depths[0],
         floor=-depths[1],
         leave=cut.finish_floor,

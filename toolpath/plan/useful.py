@@ -25,7 +25,7 @@ FloatArray = NDArray[np.float64]
 CHUNK = 0.2
 """A path is asked about in stretches of this length, mm."""
 TILE = 4.0
-"""What is left is kept in squares of this many radii, so that each stretch asks a few small ones."""
+"""What is left is kept in squares of this many radii: each stretch asks a few small ones."""
 
 
 class Remains:
@@ -34,8 +34,7 @@ class Remains:
     def __init__(self, stock: BaseGeometry, radius: float) -> None:
         self.radius = radius
         self._tiles = _tiles_of(stock, TILE * radius)
-        self._boxes = shapely.box(*shapely.bounds(self._tiles).T)
-        self._tree = shapely.STRtree(self._boxes)
+        self._tree = shapely.STRtree(self._tiles)
 
     def take(self, points: FloatArray) -> bool:
         """Sweep the cutter along a polyline (n, 2); whether it takes more than a hair."""
@@ -68,9 +67,7 @@ def useful(remains: Remains, runs: Sequence[Run], gap: float) -> tuple[tuple[Run
     return tuple(found)
 
 
-def _spans(
-    chunks: Sequence[Run], takes: Sequence[bool], gap: float
-) -> Iterator[tuple[int, int]]:
+def _spans(chunks: Sequence[Run], takes: Sequence[bool], gap: float) -> Iterator[tuple[int, int]]:
     """First and last index of each stretch."""
     rows = np.flatnonzero(np.array(takes, dtype=np.bool_))
     if not len(rows):

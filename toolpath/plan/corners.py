@@ -1,0 +1,123 @@
+"""Inside corners opened for square parts: the cutter runs into each until its rim is in it.
+
+Frame: x, y of the blank frame, millimetres.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import Point, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.cover import reachable, swept
+from toolpath.plan.necks import parts_beyond
+from toolpath.plan.rings import Ring, Room, polygons_of, wall_offset
+from toolpath.units import Unit, show_place
+
+FloatArray = NDArray[np.float64]
+
+LEAST = 0.02
+"""Corners of which the cutter leaves less are good as they are, mm."""
+MOST = 1.0
+"""The centre runs into a corner by no more than this many radii: corners of 60 degrees. Sharper
+ones would be hollowed out along both walls."""
+ON = 0.005
+"""How near to a corner of a ring it must be to be the same, mm."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Corner:
+    """Where the centre turns in a corner, and where it goes so that the rim reaches the point."""
+
+    turn: FloatArray = field(repr=False)
+    """(2,)"""
+    end: FloatArray = field(repr=False)
+    """(2,)"""
+
+    @property
+    def line(self) -> FloatArray:
+        """(2, 2) into the corner."""
+        return np.vstack([self.turn, self.end])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Corners:
+    """The corners of an area that a cutter opens, and the points of those too sharp for it."""
+
+    open: tuple[Corner, ...] = ()
+    sharp: tuple[Point, ...] = ()
+    radius: float = 0.0
+
+    def notes(self, unit: Unit) -> tuple[str, ...]:
+        """That corners are too sharp to be opened, in words."""
+        if not self.sharp:
+            return ()
+        spot, more = self.sharp[0], len(self.sharp) - 1
+        where = show_place(float(spot.x), float(spot.y), unit) + (f" and {more} more" * (more > 0))
+        return (f"corner at {where} left round: sharper than 60 degrees",)
+
+    @property
+    def area(self) -> BaseGeometry:
+        """What the cutter sweeps on its way into them."""
+        return swept([corner.line for corner in self.open], self.radius)
+
+    def of_points(self, points: FloatArray) -> FloatArray:
+        """A closed loop (n, 2) along the walls that runs into each corner it passes and comes
+        back."""
+        if not self.open or len(points) < 2:
+            return points
+        found: list[FloatArray] = []
+        for point in points[:-1]:
+            found.append(point)
+            for corner in self.open:
+                if np.hypot(*(corner.turn - point)) <= ON:
+                    found += [corner.end, point]
+        return np.vstack([*found, points[-1]])
+
+    def of_rooms(self, rooms: Iterable[Room]) -> tuple[Room, ...]:
+        """Rooms whose rings along the walls run into the corners."""
+        return tuple(replace(room, rings=self._of_rings(room.rings)) for room in rooms)
+
+    def _of_rings(self, rings: Sequence[Ring]) -> tuple[Ring, ...]:
+        return tuple(
+            replace(ring, points=self.of_points(ring.points)) if ring.inset == 0 else ring
+            for ring in rings
+        )
+
+
+def corners_of(area: BaseGeometry, outline: BaseGeometry, radius: float) -> Corners:
+    """The corners of an area on the edge of its outline that a disc leaves uncut."""
+    centres = wall_offset(area, radius, outward=False)
+    if centres.is_empty:
+        return Corners()
+    can = reachable(centres, radius)
+    beyond = shapely.union_all(parts_beyond(area, can, radius))
+    found, sharp = [], []
+    for part in polygons_of(area.difference(can.buffer(ON / 2.0))):
+        apex = _apex(part, can)
+        deep = float(can.distance(apex))
+        if deep < LEAST or not outline.boundary.dwithin(apex, ON) or beyond.intersects(part):
+            continue
+        if deep > MOST * radius * (1.0 + ALLOWANCES.same):
+            sharp.append(apex)
+        else:
+            found.append(_corner(apex, centres, radius))
+    return Corners(open=tuple(found), sharp=tuple(sharp), radius=radius)
+
+
+def _apex(part: Polygon, can: BaseGeometry) -> Point:
+    """The point of a corner: of it the furthest from what was reached."""
+    spots = shapely.get_coordinates(part.exterior)
+    return Point(spots[int(np.argmax(shapely.distance(can, shapely.points(spots))))])
+
+
+def _corner(apex: Point, centres: BaseGeometry, radius: float) -> Corner:
+    turn, point = shapely.get_coordinates(shapely.shortest_line(centres, apex))
+    ahead = (point - turn) / np.hypot(*(point - turn))
+    return Corner(turn=turn, end=point - radius * ahead)
