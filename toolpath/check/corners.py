@@ -25,11 +25,11 @@ def with_corners(cut: Pocket, area: BaseGeometry) -> BaseGeometry:
         return area
     radius = min(cutter.radius for cutter in cut.cutters)
     parts = [part for part in shapely.get_parts(area) if isinstance(part, Polygon)]
-    middles = np.concatenate([np.empty((0, 2))] + [_middles(part, radius) for part in parts])
+    middles = np.vstack([_middles(part, radius) for part in parts] or [np.empty((0, 2))])
     reach = shapely.distance(area.boundary, shapely.points(middles))
     past = middles[reach < radius - TOLERANCES.flatten]
     discs = shapely.buffer(shapely.points(past), radius + TOLERANCES.cover, quad_segs=32)
-    return shapely.union_all([area, *discs])
+    return shapely.union(area, shapely.union_all(discs))
 
 
 def _middles(part: Polygon, radius: float) -> FloatArray:
