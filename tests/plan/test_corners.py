@@ -29,9 +29,7 @@ def test_a_square_part_fits_in_at_every_level(shop, judge_parts, face, finish):
     for z in (-3.0, -6.0):
         left = part.difference(judged.cut_at(z))
         assert left.buffer(-0.002).is_empty
-        # Four discs whose rims are in the corners: what lies beyond the square is, for each, a
-        # disc less the quarter and two triangles inside: pi r^2 - (pi/4 r^2 + r^2) + ..., here
-        # measured by shapely.
+        # Four discs whose rims are in the corners: what of them lies beyond the square.
         discs = [Point(x, y).buffer(3.0, quad_segs=96) for x, y in ENDS]
         beyond = shapely.union_all(discs).difference(box(0, 0, 50, 40))
         assert judged.cut_at(z).difference(box(0, 0, 50, 40)).area == pytest.approx(
@@ -55,9 +53,7 @@ def test_the_thinnest_cutter_opens_them(shop, judge_parts):
     cut = opened(shop, SQUARE, smaller=(small,))
     judged = judge_parts(plan_pocket(shop.job(cut), cut))
     d = 1.5 / math.sqrt(2.0)
-    discs = [
-        Point(x, y).buffer(1.5) for x, y in ((d, d), (50 - d, d), (d, 40 - d), (50 - d, 40 - d))
-    ]
+    discs = [Point(x, y).buffer(1.5) for x in (d, 50 - d) for y in (d, 40 - d)]
     beyond = shapely.union_all(discs).difference(box(0, 0, 50, 40)).area
     got = judged.cut_at(-6.0).difference(box(0, 0, 50, 40)).area
     assert got == pytest.approx(beyond, rel=0.01)

@@ -16,6 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.blank.placed import page_top, plan_radius
 from toolpath.blank.shadow import shadow
 from toolpath.job.model import HARD, Cut, Job, Piece, Rule
+from toolpath.plan.allowances import ALLOWANCES
 from toolpath.units import show_mm
 
 MOST_CHOICES = 8
@@ -76,7 +77,8 @@ class Ground:
 
     def note(self, way: BaseGeometry) -> str:
         """What a way in of the cutter's centre goes down over, in words; empty for nothing."""
-        near = [each for each in self.pieces if each.area.dwithin(way, self.radius)]
+        reach = self.radius - ALLOWANCES.spare
+        near = [each for each in self.pieces if each.area.dwithin(way, reach)]
         if not near or self.job is None:
             return ""
         unit = self.job.unit

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.cover import reachable, swept
 from toolpath.plan.necks import parts_beyond
 from toolpath.plan.rings import Ring, Room, polygons_of, wall_offset
@@ -104,7 +103,7 @@ def corners_of(area: BaseGeometry, outline: BaseGeometry, radius: float) -> Corn
         deep = float(can.distance(apex))
         if deep < LEAST or not outline.boundary.dwithin(apex, ON) or beyond.intersects(part):
             continue
-        if deep > MOST * radius * (1.0 + ALLOWANCES.same):
+        if deep > MOST * radius + ON:
             sharp.append(apex)
         else:
             found.append(_corner(apex, centres, radius))
