@@ -45,7 +45,7 @@ def _family(label: str, kinds: Mapping[str, Keys]) -> dict[str, Keys]:
 TOP = Keys(
     now=(
         *("name", "units", "blank", "face", "machine", "check"),
-        *("cutter", "piece", "clamp", "cut", "plate", "pins", "measured"),
+        *("cutter", "piece", "clamp", "cut", "plate", "pins", "measured", "order"),
     ),
 )
 BLANK = Keys(now=("outline", "thickness", "thickness_within", "material", "turn_over"))

@@ -77,6 +77,13 @@ class IfBlocked(Enum):
     PILLAR = "pillar"
 
 
+class Order(Enum):
+    """In which order the cuts of a face are made."""
+
+    BEST = "best"
+    AS_WRITTEN = "as written"
+
+
 class Corners(Enum):
     """How the inside corners of a pocket come out."""
 
@@ -431,6 +438,7 @@ class Job:
     plates: tuple[Plate, ...] = ()
     pins: Pins | None = None
     measured: Measured | None = None
+    order: Order = Order.BEST
     warnings: tuple[Warned, ...] = ()
     sources: Mapping[Path, str] = field(default_factory=dict)
     """Every file that the job was read from, itself first, with the digest of its content."""
