@@ -17,7 +17,7 @@ from toolpath.job.effort import check_levels, check_path
 from toolpath.job.holes import read_holes
 from toolpath.job.keys import CUTS, CUTS_LATER, TABS
 from toolpath.job.ledges import read_ledge
-from toolpath.job.limits import GAP, SIZE, SPRING_PASSES, TABS_COUNT
+from toolpath.job.limits import GAP, MINUTES, SIZE, SPRING_PASSES, TABS_COUNT
 from toolpath.job.model import (
     Corners,
     Cut,
@@ -50,6 +50,7 @@ class _Common(TypedDict):
     below: float
     through_hard: bool
     if_blocked: IfBlocked
+    clear_chips: float
 
 
 def read_cut(table: Table, parts: Parts) -> Cut | None:
@@ -74,6 +75,7 @@ def _common(table: Table, parts: Parts, do: str) -> _Common | None:
     cutters = read_cutters(table, parts.cutters, several=do == "pocket")
     blocked = _if_blocked(table, do)
     through_hard = table.flag("through_hard", False)
+    minutes = table.number("clear_chips", MINUTES, "minutes", 0.0)
     if cutters is None or not check_levels(table, cutters, depth - below):
         return None
     return _Common(
@@ -86,6 +88,7 @@ def _common(table: Table, parts: Parts, do: str) -> _Common | None:
         below=below,
         through_hard=bool(through_hard),
         if_blocked=blocked,
+        clear_chips=60.0 * minutes,
     )
 
 
@@ -181,7 +184,10 @@ def _spring_passes(table: Table, finish: float) -> int:
     """How often the last pass along the walls is walked again."""
     again = table.whole("spring_passes", SPRING_PASSES, 0)
     if again and finish == 0.0:
-        table.fault("spring_passes", "walks the last pass again, and without finish there is none")
+        table.fault(
+            "spring_passes",
+            "walks the last pass again, and without finish there is none: give finish too",
+        )
     return again
 
 

@@ -118,7 +118,7 @@ SHAPES = _family(
 
 _CUT = (
     *("name", "face", "do", "depth", "through", "below", "cutter", "if_blocked"),
-    *("through_hard", "finish"),
+    *("through_hard", "finish", "clear_chips"),
 )
 CUTS = _family(
     'do = "{}"',

@@ -276,6 +276,8 @@ class _CutBase:
     through_hard: bool = False
     """Whether it may go into hard pieces that may be cut."""
     if_blocked: IfBlocked = IfBlocked.STOP
+    clear_chips: float = 0.0
+    """Seconds of cutting after which it stops, lifted, for chips to be cleared; 0: never."""
 
     @property
     def cutters(self) -> tuple[Cutter, ...]:

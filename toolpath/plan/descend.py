@@ -93,7 +93,7 @@ def _may_stay_down(route: Route, each: Pass, start: tuple[float, float], floor: 
     """Whether the pass was just walked one level up and its start is near its end."""
     x, y = each.end
     here = math.dist(route.at, (x, y, floor)) <= ALLOWANCES.same
-    if not here or floor >= route.low:
+    if not here or floor >= route.low or route.due:
         return False
     diameter = route.cutter.diameter
     least = 0.0 if isinstance(each.entry, AirEntry) else diameter

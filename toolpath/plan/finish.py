@@ -163,7 +163,7 @@ def _walk(route: Route, lead: _Lead, heights: tuple[float, ...], gone: Gone) -> 
     curves += curves_of(stretch(lead.loop, 0.0, lead.over), TOLERANCES.arc_fit)
     quarter = lead.turn * 0.5 * math.pi
     for i, z in enumerate(heights):
-        if i and _may_go_back(lead, heights[i - 1], gone, route.cutter.radius):
+        if i and not route.due and _may_go_back(lead, heights[i - 1], gone, route.cutter.radius):
             route.straight(*_pair(start), heights[i - 1])
         else:
             go_down(route, _pair(start), z, gone)

@@ -56,7 +56,7 @@ def plan_pocket(job: Job, cut: Pocket) -> tuple[PlannedCut, ...]:
     notes = [pillar.note(job.unit) for pillar in pillars]
     for cutter in cut.cutters:
         work = Work(job=job, cut=cut, cutter=cutter)
-        route = Route.on(job, cut.face, cutter)
+        route = Route.on(job, cut, cutter)
         layouts = [layout_of(work, tier) for tier in tiers]
         for layout in layouts:
             _cut_tier(route, work, layout, gone)
@@ -170,6 +170,7 @@ def _part(route: Route, work: Work, left: Leftover) -> PlannedCut:
         reachable_area=left.reachable,
         uncut_area=left.uncut,
         lifts=route.lifts,
+        pauses=tuple(route.pauses),
         notes=left.notes,
     )
 
