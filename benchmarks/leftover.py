@@ -98,12 +98,14 @@ def cutter(diameter: float) -> Cutter:
     )
 
 
-def job_of(outline: Outline, islands: Outline, large: float, small: float, finish: float) -> Job:
+def job_of(
+    outline: Outline, islands: Outline, large: Cutter, smaller: tuple[Cutter, ...], finish: float
+) -> Job:
     cut = Pocket(
         name="cavity",
         face=Side.FRONT,
-        cutter=cutter(large),
-        smaller=(cutter(small),),
+        cutter=large,
+        smaller=smaller,
         depth=DEPTH,
         outline=outline,
         islands=islands,
@@ -206,7 +208,7 @@ def main() -> None:
     for name, (large, small), finish in cases(names):
         if given.once and (large, finish) != (10.0, 0.0):
             continue
-        job = job_of(*OUTLINES[name], large, small, finish)
+        job = job_of(*OUTLINES[name], cutter(large), (cutter(small),), finish)
         done = list(fed(job))
         if len(done) < 2:
             continue
