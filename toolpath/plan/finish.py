@@ -24,9 +24,11 @@ from toolpath.plan.descend import Levels, go_down
 from toolpath.plan.entry import RingRamp
 from toolpath.plan.gone import Gone
 from toolpath.plan.lines import length_of, starting_at, stretch
+from toolpath.plan.links import Run
 from toolpath.plan.rest import NONE, Rest, air_entry
 from toolpath.plan.rings import polygons_of, rings_of
 from toolpath.plan.route import Route
+from toolpath.plan.useful import Remains, useful
 from toolpath.plan.work import Work
 from toolpath.tolerances import TOLERANCES
 
@@ -35,6 +37,8 @@ FloatArray = NDArray[np.float64]
 STIFF = 4.0
 """A cutter that sticks out by no more than this many diameters takes a wall at its full depth
 (common practice, no source)."""
+LONG = 4.0
+"""Stretches of wall longer than this many diameters are left sideways before the cutter goes up."""
 PLACES = 24
 """How many places along a wall are tried for a lead, besides the middles of its longest sides."""
 
@@ -126,6 +130,8 @@ def finish_pieces(
 ) -> None:
     """The last pass along the stretches of wall from which something was left to take."""
     z = heights[-1]
+    remains = Remains(rest.stock, rest.work.radius)
+    gap = ALLOWANCES.air_most * rest.work.cutter.diameter
     near = rest.stock.buffer(rest.work.radius + ALLOWANCES.rest_near, quad_segs=16)
     pieces: list[FloatArray] = []
     loops: list[FloatArray] = []
@@ -136,7 +142,8 @@ def finish_pieces(
             if line.is_ring:
                 loops.append(loop)
             elif len(points) > 1 and length_of(points) > ALLOWANCES.rest_overlap:
-                pieces.append(points)
+                kept = useful(remains, (Run(points=points, inset=0),), gap)
+                pieces += [run.points for runs in kept for run in runs]
     for points in pieces:
         for height in heights:
             _walk_piece(route, rest, points, height, gone)
@@ -187,7 +194,8 @@ def _walk_piece(route: Route, rest: Rest, points: FloatArray, z: float, gone: Go
         go_down(route, entry.spot, z, gone)
         entry.descend(route, rest.work.slope, z)
         route.along(curves, z)
-        route.straight(*leave.spot, z)
+        if length_of(points) > LONG * rest.work.cutter.diameter:
+            route.straight(*leave.spot, z)
         route.lift()
 
 

@@ -133,6 +133,9 @@ def _cut(job: Job, view: CutView, lengths: Lengths) -> CutRow:
     notes = list(planned.notes)
     if planned.uncut_area > 0.05:
         notes.append(f"leaves {lengths.area(planned.uncut_area)} uncut at its floor")
+    if planned.pauses:
+        times = f"{len(planned.pauses)} time" + ("" if len(planned.pauses) == 1 else "s")
+        notes.append(f"stops {times}, lifted and the spindle off, for chips to be cleared (M0)")
     notes += _pieces_cut(job, view, lengths)
     depth = lengths.show(planned.floor)
     return CutRow(
