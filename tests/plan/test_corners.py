@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import Point, Polygon, box
 
 from toolpath.drawing.shapes import circle, rect
-from toolpath.job.model import Corners, Ledge, Side
+from toolpath.job.model import Corners, Cylinder, IfBlocked, Ledge, Piece, Side
 from toolpath.plan.corners import corners_of
 from toolpath.plan.pocket import plan_pocket
 
@@ -88,6 +88,24 @@ def test_the_rim_reaches_the_point_along_the_bisector():
     ]
     assert np.hypot(*corner.end) == pytest.approx(3.0, abs=1e-3)
     assert corner.turn == pytest.approx([3.0, 3.0], abs=1e-3)
+
+
+@pytest.mark.parametrize("blocked", [IfBlocked.RISE, IfBlocked.PILLAR])
+def test_where_a_piece_is_in_the_way_of_a_corner_it_stays_round(shop, blocked):
+    # Just outside the upper right corner, where only the opened corner comes near.
+    pin = Piece(
+        name="pin",
+        solid=Cylinder(diameter=2.0, height=8.0),
+        at=(51.2, 41.2),
+        measured_from=Side.FRONT,
+        depth=2.0,
+        clearance=1.0,
+    )
+    cut = opened(shop, SQUARE, if_blocked=blocked)
+    parts = plan_pocket(replace(shop.job(cut), pieces=(pin,)), cut)
+    notes = [note for part in parts for note in part.notes]
+    assert "corner at x 47.00 y 37.00 left round: a piece is in the way" in notes
+    assert sum("left round" in note for note in notes) == 1
 
 
 def test_a_ledge_is_opened_too(shop, judge_parts):

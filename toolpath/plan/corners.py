@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Point, Polygon
+from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.cover import reachable, swept
@@ -51,15 +51,29 @@ class Corners:
 
     open: tuple[Corner, ...] = ()
     sharp: tuple[Point, ...] = ()
+    barred: tuple[Point, ...] = ()
+    """Where the cutter turns in corners that are left round because of a piece."""
     radius: float = 0.0
 
     def notes(self, unit: Unit) -> tuple[str, ...]:
-        """That corners are too sharp to be opened, in words."""
-        if not self.sharp:
-            return ()
-        spot, more = self.sharp[0], len(self.sharp) - 1
-        where = show_place(float(spot.x), float(spot.y), unit) + (f" and {more} more" * (more > 0))
-        return (f"corner at {where} left round: sharper than 60 degrees",)
+        """Which corners are not opened, and why, in words."""
+        reasons = ((self.sharp, "sharper than 60 degrees"), (self.barred, "a piece is in the way"))
+        return tuple(
+            f"corner at {_places(spots, unit)} left round: {reason}"
+            for spots, reason in reasons
+            if spots
+        )
+
+    def clear_of(self, pieces: BaseGeometry) -> Corners:
+        """Only those in which the cutter stays off an area."""
+        clear = [not pieces.dwithin(LineString(each.line), self.radius) for each in self.open]
+        return replace(
+            self,
+            open=tuple(each for each, free in zip(self.open, clear, strict=True) if free),
+            barred=tuple(
+                Point(each.turn) for each, free in zip(self.open, clear, strict=True) if not free
+            ),
+        )
 
     @property
     def area(self) -> BaseGeometry:
@@ -88,6 +102,11 @@ class Corners:
             replace(ring, points=self.of_points(ring.points)) if ring.inset == 0 else ring
             for ring in rings
         )
+
+
+def _places(spots: Sequence[Point], unit: Unit) -> str:
+    first, more = spots[0], len(spots) - 1
+    return show_place(float(first.x), float(first.y), unit) + (f" and {more} more" * (more > 0))
 
 
 def corners_of(area: BaseGeometry, outline: BaseGeometry, radius: float) -> Corners:

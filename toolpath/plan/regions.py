@@ -11,8 +11,10 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
+from toolpath.blank.placed import page_top
+from toolpath.blank.shadow import shadow
 from toolpath.job.model import Corners as CornerKind
-from toolpath.job.model import IfBlocked
+from toolpath.job.model import IfBlocked, Rule
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.corners import Corners, corners_of
 from toolpath.plan.cover import reachable
@@ -22,6 +24,7 @@ from toolpath.plan.rings import polygons_of, wall_offset
 from toolpath.plan.rise import RisingFloor
 from toolpath.plan.tiers import Tier
 from toolpath.plan.work import Work
+from toolpath.tolerances import TOLERANCES
 from toolpath.units import Unit
 
 
@@ -114,7 +117,24 @@ def _corners(work: Work, tier: Tier) -> Corners:
     """The last cutter opens the corners."""
     if work.cut.corners is CornerKind.ROUND or work.cutter is not work.cut.cutters[-1]:
         return Corners()
-    return corners_of(tier.area, tier.outline, work.radius)
+    found = corners_of(tier.area, tier.outline, work.radius)
+    if work.cut.if_blocked is IfBlocked.STOP:
+        return found  # the check refuses it
+    return found.clear_of(_in_reach(work, tier.floor))
+
+
+def _in_reach(work: Work, floor: float) -> BaseGeometry:
+    """The kept pieces that a cutter at a floor comes too near to if it passes over them, grown by
+    what it must keep."""
+    job, face = work.job, work.cut.face
+    needs = [(each, job.need(each) + TOLERANCES.planner_margin) for each in job.pieces]
+    return shapely.union_all(
+        [
+            shadow(piece, drifted=True, grow=need)
+            for piece, need in needs
+            if piece.rule is Rule.KEEP and page_top(job.blank, piece, face) > floor - need
+        ]
+    )
 
 
 def _nested(whole: Region, rising: RisingFloor) -> tuple[Region, ...]:
