@@ -204,5 +204,8 @@ def _tour(
 
 
 def _away(part: PlannedCut, here: Place | None) -> float:
-    """How far a part begins from where the cutter is; from the start all are equally near."""
-    return math.dist(part.moves[0].start[:2], here) if part.moves and here else 0.0
+    """How far a part begins from where the cutter is; from the start all are equally near, and
+    what has no moves is furthest."""
+    if not part.moves:
+        return math.inf
+    return math.dist(part.moves[0].start[:2], here) if here else 0.0
