@@ -3,7 +3,17 @@ from collections.abc import Callable
 
 import pytest
 
-from toolpath.job.model import Drill, IfBlocked, Pocket, Profile, ProfileSide, Side, Tabs
+from toolpath.job.model import (
+    Corners,
+    Drill,
+    IfBlocked,
+    Order,
+    Pocket,
+    Profile,
+    ProfileSide,
+    Side,
+    Tabs,
+)
 
 WORKS = 'job.toml: cut[1] "works": '
 HOLE = 'job.toml: cut[2] "spindle hole": '
@@ -313,3 +323,28 @@ def test_profiles_run_on_any_side(read, edited, side: str) -> None:
     cut = read(edited(('side = "centre"', f'side = "{side}"'))).cuts[2]
     assert cut.side.value == side
     assert cut.outline[0].area == pytest.approx(math.pi * 3600)
+
+
+def test_what_is_left_for_the_end(read, edited, faults) -> None:
+    def works(words):
+        return edited(("depth = 20", f"depth = 20\n{words}"))
+
+    words = 'finish = 0.2\nfinish_floor = 0.3\nspring_passes = 2\ninside_corners = "over-cut"'
+    cut = read(works(f"{words}\nclear_chips = 4")).cuts[0]
+    assert (cut.finish_floor, cut.spring_passes, cut.corners) == (0.3, 2, Corners.OVER_CUT)
+    assert cut.clear_chips == 240.0
+    plain = read(works("")).cuts[0]
+    assert (plain.finish_floor, plain.spring_passes, plain.corners) == (0.0, 0, Corners.ROUND)
+    assert plain.clear_chips == 0.0
+    (fault,) = faults(works("spring_passes = 1"))
+    assert fault.startswith(WORKS + "spring_passes: ") and "finish" in fault
+    (fault,) = faults(works("finish_floor = 9"))
+    assert fault.startswith(WORKS + "finish_floor: 9 mm must be less than the stepdown of")
+    (fault,) = faults(works('inside_corners = "square"'))
+    assert "round" in fault and "over-cut" in fault
+
+
+def test_the_order_of_the_cuts(read, edited, clock) -> None:
+    assert read(clock).order is Order.BEST
+    as_written = edited(('units = "mm"', 'units = "mm"\norder = "as written"'))
+    assert read(as_written).order is Order.AS_WRITTEN

@@ -132,7 +132,7 @@ def test_what_later_versions_bring_and_what_nobody_knows(faults, clock) -> None:
     text = f"plate = []\npour = {{}}\nmachin = 1\n{clock}\nengage = 70"
     assert faults(text.replace("safe_height", "canned_cycles = true\nsafe_height")) == [
         "job.toml: pour: unknown key: known are name, units, blank, face, machine, check, cutter, "
-        "piece, clamp, cut, plate, pins, measured",
+        "piece, clamp, cut, plate, pins, measured, order",
         'job.toml: machin: unknown key: did you mean "machine"?',
         "job.toml: machine: canned_cycles: not yet: true comes with a later version; use false",
         'job.toml: cut[3] "minute ring": engage: belongs to do = "pocket": leave it out here',

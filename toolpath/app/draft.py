@@ -17,6 +17,7 @@ from toolpath.check.report import Code, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import EntryError, Fault, FaultsError
 from toolpath.job.model import Cut, Job, Plate, Warned
+from toolpath.plan.order import in_order
 from toolpath.plan.plates import plate_jobs, with_plates
 from toolpath.plan.programs import in_cutting_order, plan_cut, unbroken_runs
 from toolpath.plan.result import PlannedCut
@@ -113,7 +114,7 @@ class _Drafting:
             if refusal:
                 self.refusals[cut.name] = refusal
             planned += [replace(part, cut=cut) for part in parts] or [_without_moves(cut)]
-        return planned
+        return list(in_order(self.job, planned))
 
     def _as_found(self, cut: Cut) -> Cut:
         """The same cut in the job of its face."""

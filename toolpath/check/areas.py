@@ -10,6 +10,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from toolpath.check.corners import with_corners
 from toolpath.drawing.outline import Err, Outline, area_of
 from toolpath.job.model import Cut, Drill, Job, Pocket, Profile, ProfileSide, Side
 from toolpath.tolerances import TOLERANCES
@@ -32,7 +33,7 @@ def hard_areas(job: Job, side: Side) -> tuple[BaseGeometry, ...]:
         if cut.face is side and cut.through_hard:
             found.append(_cut_area(cut))
             if isinstance(cut, Pocket) and cut.ledge is not None:
-                found.append(outward(cut.ledge.outline))
+                found.append(with_corners(cut, outward(cut.ledge.outline)))
     return tuple(found)
 
 
@@ -76,7 +77,7 @@ def _cut_area(cut: Cut) -> BaseGeometry:
         return shapely.MultiPoint(list(cut.at)).buffer(radius)
     area = outward(cut.outline)
     if isinstance(cut, Pocket):
-        return area
+        return with_corners(cut, area)
     return area.boundary.buffer(widest + cut.finish)
 
 
@@ -90,9 +91,11 @@ def kerf(cut: Cut) -> list[tuple[BaseGeometry, float]]:
         return [(shapely.MultiPoint(list(cut.at)).buffer(radius), cut.depth + point)]
     area = outward(cut.outline)
     if isinstance(cut, Pocket):
-        inner = [(area.difference(outward(cut.islands).buffer(-TOLERANCES.flatten)), cut.depth)]
-        ledge = cut.ledge
-        return inner if ledge is None else [*inner, (outward(ledge.outline), ledge.depth)]
+        islands, ledge = outward(cut.islands).buffer(-TOLERANCES.flatten), cut.ledge
+        inner = [(with_corners(cut, area).difference(islands), cut.depth)]
+        if ledge is None:
+            return inner
+        return [*inner, (with_corners(cut, outward(ledge.outline)), ledge.depth)]
     wide = widest + cut.finish
     if cut.side is ProfileSide.CENTRE:
         return [(area.boundary.buffer(widest / 2.0), cut.depth)]

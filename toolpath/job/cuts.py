@@ -17,8 +17,9 @@ from toolpath.job.effort import check_levels, check_path
 from toolpath.job.holes import read_holes
 from toolpath.job.keys import CUTS, CUTS_LATER, TABS
 from toolpath.job.ledges import read_ledge
-from toolpath.job.limits import GAP, SIZE, TABS_COUNT
+from toolpath.job.limits import GAP, MINUTES, SIZE, SPRING_PASSES, TABS_COUNT
 from toolpath.job.model import (
+    Corners,
     Cut,
     Cutter,
     Drill,
@@ -49,6 +50,7 @@ class _Common(TypedDict):
     below: float
     through_hard: bool
     if_blocked: IfBlocked
+    clear_chips: float
 
 
 def read_cut(table: Table, parts: Parts) -> Cut | None:
@@ -73,6 +75,7 @@ def _common(table: Table, parts: Parts, do: str) -> _Common | None:
     cutters = read_cutters(table, parts.cutters, several=do == "pocket")
     blocked = _if_blocked(table, do)
     through_hard = table.flag("through_hard", False)
+    minutes = table.number("clear_chips", MINUTES, "minutes", 0.0)
     if cutters is None or not check_levels(table, cutters, depth - below):
         return None
     return _Common(
@@ -85,6 +88,7 @@ def _common(table: Table, parts: Parts, do: str) -> _Common | None:
         below=below,
         through_hard=bool(through_hard),
         if_blocked=blocked,
+        clear_chips=60.0 * minutes,
     )
 
 
@@ -160,6 +164,33 @@ def _finish(table: Table, common: _Common | None) -> float:
     return finish
 
 
+def _finish_floor(table: Table, common: _Common | None) -> float:
+    """What is left on the floor: less than one level of any of the cutters."""
+    left, show = table.length("finish_floor", GAP, 0.0), table.reading.show
+    if common is None:
+        return left
+    least = min((common["cutter"], *common["smaller"]), key=lambda cutter: cutter.stepdown)
+    if left >= least.stepdown:
+        table.fault(
+            "finish_floor",
+            f"{show(left)} must be less than the stepdown of {quoted(least.name)} "
+            f"({show(least.stepdown)}), which takes it in one level",
+        )
+        return math.nan
+    return left
+
+
+def _spring_passes(table: Table, finish: float) -> int:
+    """How often the last pass along the walls is walked again."""
+    again = table.whole("spring_passes", SPRING_PASSES, 0)
+    if again and finish == 0.0:
+        table.fault(
+            "spring_passes",
+            "walks the last pass again, and without finish there is none: give finish too",
+        )
+    return again
+
+
 def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None:
     drawn = read_shape(table, "outline")
     islands = read_shapes(table, "islands")
@@ -169,6 +200,9 @@ def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None
     depths = (common["below"], common["depth"]) if common else (math.nan, math.nan)
     ledge = read_ledge(table, drawn, depths, parts)
     finish = _finish(table, common)
+    left = _finish_floor(table, common)
+    again = _spring_passes(table, finish)
+    corners = table.choice("inside_corners", Corners, Corners.ROUND)
     if common is None:
         return None
     cutters = (common["cutter"], *common["smaller"])
@@ -185,7 +219,16 @@ def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None
     if drawn is None or islands is None or faulty:
         return None
     standing = tuple(region for island in islands for region in island.outline)
-    return Pocket(**common, outline=drawn.outline, islands=standing, ledge=ledge, finish=finish)
+    return Pocket(
+        **common,
+        outline=drawn.outline,
+        islands=standing,
+        ledge=ledge,
+        finish=finish,
+        finish_floor=left,
+        spring_passes=again,
+        corners=corners or Corners.ROUND,
+    )
 
 
 def _profile(table: Table, parts: Parts, common: _Common | None) -> Profile | None:
@@ -196,6 +239,7 @@ def _profile(table: Table, parts: Parts, common: _Common | None) -> Profile | No
     finish = _finish(table, common)
     if side is ProfileSide.CENTRE and finish > 0.0:
         table.fault("finish", 'holds for side = "outer" and "inner" only: leave it out')
+    again = _spring_passes(table, finish)
     tabs = _tabs(table, parts, common)
     if common is None:
         return None
@@ -207,7 +251,14 @@ def _profile(table: Table, parts: Parts, common: _Common | None) -> Profile | No
             check_room(table, Opening(drawn=drawn, finish=finish), (cutter,))
     if drawn is None or side is None:
         return None
-    return Profile(**common, outline=drawn.outline, side=side, tabs=tabs, finish=finish)
+    return Profile(
+        **common,
+        outline=drawn.outline,
+        side=side,
+        tabs=tabs,
+        finish=finish,
+        spring_passes=again,
+    )
 
 
 def _tabs(table: Table, parts: Parts, common: _Common | None) -> Tabs | None:

@@ -45,7 +45,7 @@ def _family(label: str, kinds: Mapping[str, Keys]) -> dict[str, Keys]:
 TOP = Keys(
     now=(
         *("name", "units", "blank", "face", "machine", "check"),
-        *("cutter", "piece", "clamp", "cut", "plate", "pins", "measured"),
+        *("cutter", "piece", "clamp", "cut", "plate", "pins", "measured", "order"),
     ),
 )
 BLANK = Keys(now=("outline", "thickness", "thickness_within", "material", "turn_over"))
@@ -118,13 +118,20 @@ SHAPES = _family(
 
 _CUT = (
     *("name", "face", "do", "depth", "through", "below", "cutter", "if_blocked"),
-    *("through_hard", "finish"),
+    *("through_hard", "finish", "clear_chips"),
 )
 CUTS = _family(
     'do = "{}"',
     {
-        "pocket": Keys(now=(*_CUT, "outline", "islands", "ledge"), later={"engage": None}),
-        "profile": Keys(now=(*_CUT, "outline", "side", "tabs")),
+        "pocket": Keys(
+            now=(
+                *_CUT,
+                *("outline", "islands", "ledge", "finish_floor", "spring_passes"),
+                "inside_corners",
+            ),
+            later={"engage": None},
+        ),
+        "profile": Keys(now=(*_CUT, "outline", "side", "tabs", "spring_passes")),
         "drill": Keys(now=(*_CUT, "at", "diameter", "peck")),
     },
 )

@@ -72,6 +72,7 @@ SPEED_OR_STILL = Limits(low=0.0, high=1_000_000.0)
 ACCELERATION = Limits(low=0.0, low_open=True, high=1_000_000.0)
 """mm/s²."""
 SECONDS = Limits(low=0.0, high=3_600.0)
+MINUTES = Limits(low=0.0, high=600.0)
 RAMP = Limits(low=0.1, high=45.0)
 """Degrees; a flatter way down is endless turns."""
 STEPOVER = Limits(low=0.0, low_open=True, high=1.0)
@@ -82,6 +83,7 @@ DRIFT_TURN = Limits(low=0.0, high=180.0)
 SCALE = Limits(low=0.0, low_open=True, high=1_000_000.0)
 FLUTES = (1, 20)
 TABS_COUNT = (1, 100)
+SPRING_PASSES = (0, 5)
 SCREWS_COUNT = (1, 100)
 DECIMALS_MM = (3, 6)
 """Two decimals spoil most arcs by the standard's rule (NISTIR 6556, 3.5.3.2)."""

@@ -77,6 +77,20 @@ class IfBlocked(Enum):
     PILLAR = "pillar"
 
 
+class Order(Enum):
+    """In which order the cuts of a face are made."""
+
+    BEST = "best"
+    AS_WRITTEN = "as written"
+
+
+class Corners(Enum):
+    """How the inside corners of a pocket come out."""
+
+    ROUND = "round"
+    OVER_CUT = "over-cut"
+
+
 class ProfileSide(Enum):
     """On which side of its outline a profile runs."""
 
@@ -262,6 +276,8 @@ class _CutBase:
     through_hard: bool = False
     """Whether it may go into hard pieces that may be cut."""
     if_blocked: IfBlocked = IfBlocked.STOP
+    clear_chips: float = 0.0
+    """Seconds of cutting after which it stops, lifted, for chips to be cleared; 0: never."""
 
     @property
     def cutters(self) -> tuple[Cutter, ...]:
@@ -298,16 +314,23 @@ class Pocket(_CutBase):
     ledge: Ledge | None = None
     finish: float = 0.0
     """Left on the walls for one last pass, mm."""
+    finish_floor: float = 0.0
+    """Left on the floor for one last level, mm."""
+    spring_passes: int = 0
+    """How often the last pass along the walls is walked again."""
+    corners: Corners = Corners.ROUND
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Profile(_CutBase):
-    """A cut along an outline; `finish` is left on the wall for one last pass."""
+    """A cut along an outline; `finish` is left on the wall for one last pass, which is walked
+    again `spring_passes` times."""
 
     outline: Outline
     side: ProfileSide
     tabs: Tabs | None = None
     finish: float = 0.0
+    spring_passes: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -417,6 +440,7 @@ class Job:
     plates: tuple[Plate, ...] = ()
     pins: Pins | None = None
     measured: Measured | None = None
+    order: Order = Order.BEST
     warnings: tuple[Warned, ...] = ()
     sources: Mapping[Path, str] = field(default_factory=dict)
     """Every file that the job was read from, itself first, with the digest of its content."""

@@ -18,7 +18,7 @@ from toolpath.job.files import digest_of
 from toolpath.job.keys import TOP
 from toolpath.job.limits import MAX_JOB_BYTES, MAX_KEY_PARTS
 from toolpath.job.measured import read_measured
-from toolpath.job.model import Cutter, Job, Machine, Piece
+from toolpath.job.model import Cutter, Job, Machine, Order, Piece
 from toolpath.job.parts import read_blank, read_check, read_clamp, read_machine, read_zero
 from toolpath.job.pins import Around, read_pins
 from toolpath.job.plates import read_plates
@@ -129,6 +129,7 @@ def _job(top: Table) -> Job | None:
     reading = top.reading
     top.allow(TOP)
     name = top.text("name", "the name of the job")
+    order = top.choice("order", Order, Order.BEST)
     blank, drawn = read_blank(top.table("blank"))
     zero = read_zero(top.table("face", optional=True))
     machine = read_machine(top.table("machine"))
@@ -171,6 +172,7 @@ def _job(top: Table) -> Job | None:
         plates=tuple(plates),
         pins=pins[0] if pins else None,
         measured=measured,
+        order=order or Order.BEST,
         warnings=tuple(reading.warnings),
         sources=reading.sources,
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from toolpath.check.report import Verdict
 from toolpath.job.model import HARD, Cutter, Job, Machine, Shape
+from toolpath.show.restarts import Restarts, restarts
 from toolpath.show.scene import CutView, ProgramView
 from toolpath.show.seen import seen_from
 from toolpath.show.watch import Watch, watch_list
@@ -51,6 +52,7 @@ class ProgramBlock:
     box: str
     air: str
     """Names of its rehearsals."""
+    restarts: Restarts
 
 
 def program_block(job: Job, program: ProgramView, lengths: Lengths) -> ProgramBlock:
@@ -70,6 +72,7 @@ def program_block(job: Job, program: ProgramView, lengths: Lengths) -> ProgramBl
         watch=watch_list(job, program, lengths),
         box=rehearsal_name(program.file, BOX),
         air=rehearsal_name(program.file, AIR),
+        restarts=restarts(program, lengths),
     )
 
 
@@ -130,6 +133,9 @@ def _cut(job: Job, view: CutView, lengths: Lengths) -> CutRow:
     notes = list(planned.notes)
     if planned.uncut_area > 0.05:
         notes.append(f"leaves {lengths.area(planned.uncut_area)} uncut at its floor")
+    if planned.pauses:
+        times = f"{len(planned.pauses)} time" + ("" if len(planned.pauses) == 1 else "s")
+        notes.append(f"stops {times}, lifted and the spindle off, for chips to be cleared (M0)")
     notes += _pieces_cut(job, view, lengths)
     depth = lengths.show(planned.floor)
     return CutRow(
