@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.drawing.outline import Err, Outline, area_of
-from toolpath.job.model import Cut, Drill, Job, Pocket, Profile, ProfileSide, Side
+from toolpath.job.model import Cut, Drill, Job, Pocket, Profile, ProfileSide, Side, Skim
 from toolpath.tolerances import TOLERANCES
 
 QUARTER = 64
@@ -75,7 +75,7 @@ def _cut_area(cut: Cut) -> BaseGeometry:
         radius = max(cut.diameter, widest) / 2.0
         return shapely.MultiPoint(list(cut.at)).buffer(radius)
     area = outward(cut.outline)
-    if isinstance(cut, Pocket):
+    if isinstance(cut, Pocket | Skim):
         return area
     return area.boundary.buffer(widest + cut.finish)
 
@@ -89,6 +89,8 @@ def kerf(cut: Cut) -> list[tuple[BaseGeometry, float]]:
         radius = max(cut.diameter, widest) / 2.0
         return [(shapely.MultiPoint(list(cut.at)).buffer(radius), cut.depth + point)]
     area = outward(cut.outline)
+    if isinstance(cut, Skim):
+        return [(area.buffer(widest), cut.depth)]
     if isinstance(cut, Pocket):
         inner = [(area.difference(outward(cut.islands).buffer(-TOLERANCES.flatten)), cut.depth)]
         ledge = cut.ledge

@@ -50,7 +50,7 @@ TOP = Keys(
 )
 BLANK = Keys(now=("outline", "thickness", "thickness_within", "material", "turn_over"))
 FACES = Keys(now=("front", "back"))
-FACE = Keys(now=("zero",))
+FACE = Keys(now=("zero", "surface"))
 MACHINE = Keys(
     now=(
         *("travel", "feed_max", "rapid", "acceleration", "spindle", "safe_height", "nut"),
@@ -120,15 +120,17 @@ _CUT = (
     *("name", "face", "do", "depth", "through", "below", "cutter", "if_blocked"),
     *("through_hard", "finish"),
 )
+_SKIM = ("name", "face", "do", "depth", "cutter", "if_blocked", "through_hard")
 CUTS = _family(
     'do = "{}"',
     {
         "pocket": Keys(now=(*_CUT, "outline", "islands", "ledge"), later={"engage": None}),
         "profile": Keys(now=(*_CUT, "outline", "side", "tabs")),
         "drill": Keys(now=(*_CUT, "at", "diameter", "peck")),
+        "face": Keys(now=(*_SKIM, "way", "along", "beyond", "thickness", "least_cover")),
     },
 )
-CUTS_LATER = ("face", "relief", "edge", "engrave")
+CUTS_LATER = ("relief", "edge", "engrave")
 """What `do` will also say."""
 LEDGES = _family(
     "a ledge with {}",

@@ -22,6 +22,7 @@ from toolpath.job.model import Cutter, Job, Machine, Piece
 from toolpath.job.parts import read_blank, read_check, read_clamp, read_machine, read_zero
 from toolpath.job.pins import Around, read_pins
 from toolpath.job.plates import read_plates
+from toolpath.job.skims import check_surfaces, read_surfaces, settled
 from toolpath.job.solids import read_pieces
 from toolpath.job.table import Reading, Table
 from toolpath.job.words import escaped
@@ -130,7 +131,8 @@ def _job(top: Table) -> Job | None:
     top.allow(TOP)
     name = top.text("name", "the name of the job")
     blank, drawn = read_blank(top.table("blank"))
-    zero = read_zero(top.table("face", optional=True))
+    faces = top.table("face", optional=True)
+    zero, surfaces = read_zero(faces), read_surfaces(faces)
     machine = read_machine(top.table("machine"))
     check_table = top.table("check")
     check = read_check(check_table)
@@ -142,7 +144,7 @@ def _job(top: Table) -> Job | None:
     cut_tables = top.tables("cut")
     check_names(cut_tables, "cut")
     parts = Parts(blank=blank, drawn=drawn, machine=machine, cutters=cutters)
-    cuts = [read_cut(table, parts) for table in cut_tables]
+    cuts = settled([read_cut(table, parts) for table in cut_tables], cut_tables, blank)
     names = (str(table.values.get("name")) for table in cut_tables)
     plates = read_plates(top.tables("plate"), dict(zip(names, cuts, strict=True)), parts)
     good = tuple(cut for cut in cuts if cut is not None)
@@ -153,6 +155,7 @@ def _job(top: Table) -> Job | None:
         whole=len(good) == len(cuts),
     )
     pins = read_pins(top.table("pins", optional=True), around, parts)
+    check_surfaces(faces, surfaces, good, machine.safe_height)
     measured = read_measured(top.table("measured", optional=True), around, parts)
     if reading.faults:
         return None
@@ -171,6 +174,7 @@ def _job(top: Table) -> Job | None:
         plates=tuple(plates),
         pins=pins[0] if pins else None,
         measured=measured,
+        surfaces=surfaces,
         warnings=tuple(reading.warnings),
         sources=reading.sources,
     )
