@@ -18,7 +18,7 @@ from toolpath.job.files import digest_of
 from toolpath.job.keys import TOP
 from toolpath.job.limits import MAX_JOB_BYTES, MAX_KEY_PARTS
 from toolpath.job.measured import read_measured
-from toolpath.job.model import Cutter, Job, Machine, Piece
+from toolpath.job.model import Cut, Cutter, Job, Machine, Piece
 from toolpath.job.parts import read_blank, read_check, read_clamp, read_machine, read_zero
 from toolpath.job.pins import Around, read_pins
 from toolpath.job.plates import read_plates
@@ -142,9 +142,8 @@ def _job(top: Table) -> Job | None:
     pieces = _pieces(top, check.clearance, None if drawn is None else blank.outline)
     clamps = [read_clamp(table, place) for place, table in enumerate(top.tables("clamp"), 1)]
     cut_tables = top.tables("cut")
-    check_names(cut_tables, "cut")
     parts = Parts(blank=blank, drawn=drawn, machine=machine, cutters=cutters)
-    cuts = settled([read_cut(table, parts) for table in cut_tables], cut_tables, blank)
+    cuts = _cuts(cut_tables, parts)
     names = (str(table.values.get("name")) for table in cut_tables)
     plates = read_plates(top.tables("plate"), dict(zip(names, cuts, strict=True)), parts)
     good = tuple(cut for cut in cuts if cut is not None)
@@ -178,6 +177,12 @@ def _job(top: Table) -> Job | None:
         warnings=tuple(reading.warnings),
         sources=reading.sources,
     )
+
+
+def _cuts(tables: list[Table], parts: Parts) -> list[Cut | None]:
+    """All cuts in the order of the job; None for a faulty one."""
+    check_names(tables, "cut")
+    return settled([read_cut(table, parts) for table in tables], tables, parts.blank)
 
 
 def _pieces(top: Table, clearance: float, outline: Region | None) -> tuple[Piece, ...]:
