@@ -304,11 +304,12 @@ PROFILE = [
     ('side = "centre"', 'side = "outer"\nif_blocked = "pillar"',
      'if_blocked: "pillar" does not hold for do = "profile": use "stop"'),
     ('do = "profile"', 'do = "profil"', 'do: "profil" is not understood: did you mean "profile"?'),
-    ('do = "profile"', "", "do: missing: give one of pocket, profile, drill"),
+    ('do = "profile"', "", "do: missing: give one of pocket, profile, drill, face"),
     *(
         ('do = "profile"', f'do = "{word}"',
-         f'do: not yet: "{word}" comes with a later version; use "pocket", "profile", "drill"')
-        for word in ("face", "relief", "edge", "engrave")
+         f'do: not yet: "{word}" comes with a later version; use "pocket", "profile", "drill", '
+         '"face"')
+        for word in ("relief", "edge", "engrave")
     ),
 ]  # fmt: skip
 

@@ -183,6 +183,10 @@ class Judge:
     def flat_paths(self, z):
         return [path_of(m) for m in self.feeds if m.start[2] == z and m.end[2] == z]
 
+    def cut_at(self, z):
+        """What was swept flat at a height."""
+        return sweep_of(self.flat_paths(z), self.radius)
+
     def uncut_share(self, z):
         can = self.reachable()
         return can.difference(sweep_of(self.flat_paths(z), self.radius)).area / can.area

@@ -22,7 +22,7 @@ from toolpath.check.stock import Stock
 from toolpath.check.through import Cutting, deepest_near
 from toolpath.check.words import point
 from toolpath.field.grid import Grid
-from toolpath.job.model import Cut, Drill, IfBlocked, Job, Pocket, Profile, Side
+from toolpath.job.model import Cut, Drill, IfBlocked, Job, Pocket, Profile, Side, Skim
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import show_area, show_mm, show_place
 
@@ -158,6 +158,8 @@ def _reached(cut: Cut, rim: float) -> BaseGeometry:
     if isinstance(cut, Drill):
         return shapely.MultiPoint(list(cut.at)).buffer(max(cut.diameter / 2.0 - rim, 0.0))
     area = outward(cut.outline)
+    if isinstance(cut, Skim):
+        return area.buffer(-rim)
     if isinstance(cut, Pocket):
         centres = area.difference(outward(cut.islands)).buffer(TOLERANCES.cover - radius)
         return centres.buffer(max(radius - rim, 0.0))
@@ -166,7 +168,7 @@ def _reached(cut: Cut, rim: float) -> BaseGeometry:
 
 
 def _may_stay(cut: Cut) -> bool:
-    return isinstance(cut, Pocket) and cut.if_blocked is not IfBlocked.STOP
+    return isinstance(cut, Pocket | Skim) and cut.if_blocked is not IfBlocked.STOP
 
 
 def _least_depth(job: Job, cut: Cut) -> float:

@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.check.corners import with_corners
 from toolpath.drawing.outline import Err, Outline, area_of
-from toolpath.job.model import Cut, Drill, Job, Pocket, Profile, ProfileSide, Side
+from toolpath.job.model import Cut, Drill, Job, Pocket, Profile, ProfileSide, Side, Skim
 from toolpath.tolerances import TOLERANCES
 
 QUARTER = 64
@@ -78,6 +78,8 @@ def _cut_area(cut: Cut) -> BaseGeometry:
     area = outward(cut.outline)
     if isinstance(cut, Pocket):
         return with_corners(cut, area)
+    if isinstance(cut, Skim):
+        return area
     return area.boundary.buffer(widest + cut.finish)
 
 
@@ -90,6 +92,8 @@ def kerf(cut: Cut) -> list[tuple[BaseGeometry, float]]:
         radius = max(cut.diameter, widest) / 2.0
         return [(shapely.MultiPoint(list(cut.at)).buffer(radius), cut.depth + point)]
     area = outward(cut.outline)
+    if isinstance(cut, Skim):
+        return [(area.buffer(widest), cut.depth)]
     if isinstance(cut, Pocket):
         islands, ledge = outward(cut.islands).buffer(-TOLERANCES.flatten), cut.ledge
         inner = [(with_corners(cut, area).difference(islands), cut.depth)]

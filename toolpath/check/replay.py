@@ -10,6 +10,7 @@ from toolpath.check.against import overcut_notes, uncut_notes
 from toolpath.check.bites import bites_of, engaged, stepdown_notes
 from toolpath.check.chords import chords_of
 from toolpath.check.closest import BY_LINE, Approach, approach
+from toolpath.check.cover import cover_findings
 from toolpath.check.entering import Replay, entering
 from toolpath.check.floors import floor_findings
 from toolpath.check.frames import frame_of
@@ -33,7 +34,7 @@ from toolpath.tolerances import TOLERANCES
 
 _PLUNGES = 200
 """Straight plunges looked at for stock: they only make a note."""
-_LOOKS = (break_through, floor_findings, wall_findings, overcut_notes, uncut_notes)
+_LOOKS = (break_through, floor_findings, wall_findings, cover_findings, overcut_notes, uncut_notes)
 """What is asked of the stock before a program, the stock after it, and the program."""
 _WORST_FIRST = {code: place for place, code in enumerate(Code)}
 

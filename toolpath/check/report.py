@@ -28,6 +28,8 @@ class Code(Enum):
     """Less left under a cavity than `least_floor`."""
     WALL = "wall"
     """Less left between cavities, or to the rim, than `least_wall`."""
+    COVER = "cover"
+    """Less left over a kept piece than the `least_cover` of a skim."""
     RAPID_IN_STOCK = "rapid-in-stock"
     SHANK_IN_STOCK = "shank-in-stock"
     NUT_IN_STOCK = "nut-in-stock"

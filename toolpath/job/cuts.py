@@ -32,13 +32,14 @@ from toolpath.job.model import (
     Tabs,
 )
 from toolpath.job.shapes import read_shape, read_shapes
+from toolpath.job.skims import read_skim, skim_depth
 from toolpath.job.table import Table
 from toolpath.job.tools import fits, read_cutters
 from toolpath.job.words import quoted, value_text
 from toolpath.tolerances import TOLERANCES
 
 
-class _Common(TypedDict):
+class Common(TypedDict):
     """What every cut has."""
 
     name: str
@@ -62,23 +63,24 @@ def read_cut(table: Table, parts: Parts) -> Cut | None:
         return None
     table.allow(CUTS[do])
     common = _common(table, parts, do)
-    reader = {"pocket": _pocket, "profile": _profile, "drill": _drill}[do]
+    reader = {"pocket": _pocket, "profile": _profile, "drill": _drill, "face": read_skim}[do]
     return reader(table, parts, common)
 
 
-def _common(table: Table, parts: Parts, do: str) -> _Common | None:
+def _common(table: Table, parts: Parts, do: str) -> Common | None:
     """What all cuts have; None where the cutters are not to be had."""
     name = table.text("name", "a name")
     face = table.choice("face", Side)
-    depth, through = _depth(table, parts)
-    below = _below(table, depth)
+    skim = do == "face"
+    depth, through = (skim_depth(table, parts.blank), False) if skim else _depth(table, parts)
+    below = 0.0 if skim else _below(table, depth)
     cutters = read_cutters(table, parts.cutters, several=do == "pocket")
     blocked = _if_blocked(table, do)
     through_hard = table.flag("through_hard", False)
     minutes = table.number("clear_chips", MINUTES, "minutes", 0.0)
     if cutters is None or not check_levels(table, cutters, depth - below):
         return None
-    return _Common(
+    return Common(
         name=name,
         face=face or Side.FRONT,
         cutter=cutters[0],
@@ -139,7 +141,7 @@ def _if_blocked(table: Table, do: str) -> IfBlocked:
     """``"stop"`` is all that a profile or drill may ever say."""
     default = IfBlocked.STOP
     raw = table.values.get("if_blocked", default.value)
-    if do == "pocket":
+    if do in ("pocket", "face"):
         return table.choice("if_blocked", IfBlocked, default) or default
     if raw in (IfBlocked.RISE.value, IfBlocked.PILLAR.value):
         table.fault("if_blocked", f'{value_text(raw)} does not hold for do = "{do}": use "stop"')
@@ -148,7 +150,7 @@ def _if_blocked(table: Table, do: str) -> IfBlocked:
     return default
 
 
-def _finish(table: Table, common: _Common | None) -> float:
+def _finish(table: Table, common: Common | None) -> float:
     """What is left on the walls: less than the last pass, one cutter wide, can take."""
     finish, show = table.length("finish", GAP, 0.0), table.reading.show
     if common is None:
@@ -164,7 +166,7 @@ def _finish(table: Table, common: _Common | None) -> float:
     return finish
 
 
-def _finish_floor(table: Table, common: _Common | None) -> float:
+def _finish_floor(table: Table, common: Common | None) -> float:
     """What is left on the floor: less than one level of any of the cutters."""
     left, show = table.length("finish_floor", GAP, 0.0), table.reading.show
     if common is None:
@@ -191,7 +193,7 @@ def _spring_passes(table: Table, finish: float) -> int:
     return again
 
 
-def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None:
+def _pocket(table: Table, parts: Parts, common: Common | None) -> Pocket | None:
     drawn = read_shape(table, "outline")
     islands = read_shapes(table, "islands")
     if drawn is not None:
@@ -231,7 +233,7 @@ def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None
     )
 
 
-def _profile(table: Table, parts: Parts, common: _Common | None) -> Profile | None:
+def _profile(table: Table, parts: Parts, common: Common | None) -> Profile | None:
     drawn = read_shape(table, "outline")
     side = table.choice("side", ProfileSide)
     if drawn is not None:
@@ -261,7 +263,7 @@ def _profile(table: Table, parts: Parts, common: _Common | None) -> Profile | No
     )
 
 
-def _tabs(table: Table, parts: Parts, common: _Common | None) -> Tabs | None:
+def _tabs(table: Table, parts: Parts, common: Common | None) -> Tabs | None:
     """The tabs of a profile, lower than what it cuts of the thinnest blank."""
     found = read_tabs(table)
     if found is None or common is None:
@@ -291,7 +293,7 @@ def read_tabs(table: Table) -> Tabs | None:
     )
 
 
-def _drill(table: Table, parts: Parts, common: _Common | None) -> Drill | None:
+def _drill(table: Table, parts: Parts, common: Common | None) -> Drill | None:
     if table.length("finish", GAP, 0.0) > 0.0:
         table.fault("finish", 'does not hold for do = "drill", which leaves nothing: leave it out')
     cutter = common["cutter"] if common else None

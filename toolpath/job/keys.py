@@ -50,7 +50,7 @@ TOP = Keys(
 )
 BLANK = Keys(now=("outline", "thickness", "thickness_within", "material", "turn_over"))
 FACES = Keys(now=("front", "back"))
-FACE = Keys(now=("zero",))
+FACE = Keys(now=("zero", "surface"))
 MACHINE = Keys(
     now=(
         *("travel", "feed_max", "rapid", "acceleration", "spindle", "safe_height", "nut"),
@@ -120,6 +120,7 @@ _CUT = (
     *("name", "face", "do", "depth", "through", "below", "cutter", "if_blocked"),
     *("through_hard", "finish", "clear_chips"),
 )
+_SKIM = (*("name", "face", "do", "depth", "cutter", "if_blocked", "through_hard", "clear_chips"),)
 CUTS = _family(
     'do = "{}"',
     {
@@ -133,9 +134,10 @@ CUTS = _family(
         ),
         "profile": Keys(now=(*_CUT, "outline", "side", "tabs", "spring_passes")),
         "drill": Keys(now=(*_CUT, "at", "diameter", "peck")),
+        "face": Keys(now=(*_SKIM, "way", "along", "beyond", "thickness", "least_cover")),
     },
 )
-CUTS_LATER = ("face", "relief", "edge", "engrave")
+CUTS_LATER = ("relief", "edge", "engrave")
 """What `do` will also say."""
 LEDGES = _family(
     "a ledge with {}",

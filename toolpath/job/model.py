@@ -91,6 +91,13 @@ class Corners(Enum):
     OVER_CUT = "over-cut"
 
 
+class SkimWay(Enum):
+    """How a skim covers its face: strokes to and fro, or rings from the edge inward."""
+
+    ZIGZAG = "zigzag"
+    SPIRAL = "spiral"
+
+
 class ProfileSide(Enum):
     """On which side of its outline a profile runs."""
 
@@ -352,7 +359,57 @@ class Drill(_CutBase):
         return self.diameter > self.cutter.diameter + TOLERANCES.equal
 
 
-Cut = Pocket | Profile | Drill
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skim(_CutBase):
+    """The whole of a face brought down by `depth`, the cutter running out over its edge.
+
+    `outline` is that of the blank. Where the job says a `thickness` instead of a depth, the depth
+    is what leaves it of the blank as it is before, 0 where it does not.
+    """
+
+    outline: Outline
+    way: SkimWay = SkimWay.ZIGZAG
+    along: float = 0.0
+    """Direction of the strokes of a zigzag, radians from x."""
+    beyond: float = 1.0
+    """How far the whole cutter runs out over the edge at the end of a stroke, mm."""
+    thickness: float = 0.0
+    least_cover: float = 0.0
+    """The least that must stay above every kept piece, mm."""
+
+    @property
+    def finish(self) -> float:
+        """Nothing is left on walls: there are none."""
+        return 0.0
+
+    @property
+    def spring_passes(self) -> int:
+        """Nor is anything walked again."""
+        return 0
+
+    @property
+    def corners(self) -> Corners:
+        """There are no inside corners to open."""
+        return Corners.ROUND
+
+
+Cleared = Pocket | Skim
+"""Cuts that clear an area, over or round what is in the way if they say so."""
+Cut = Cleared | Profile | Drill
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surface:
+    """A face as it was measured: places (x, y) of the blank frame and how high the real face
+    stands above its Z 0 in each, mm, at least three that do not lie in a line."""
+
+    places: tuple[tuple[float, float], ...]
+    heights: tuple[float, ...]
+
+    @property
+    def highest(self) -> float:
+        """The highest place, or 0 where all lie below."""
+        return max(0.0, *self.heights)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -441,9 +498,16 @@ class Job:
     pins: Pins | None = None
     measured: Measured | None = None
     order: Order = Order.BEST
+    surfaces: Mapping[Side, Surface] = field(default_factory=dict)
+    """Faces that were measured before they are skimmed."""
     warnings: tuple[Warned, ...] = ()
     sources: Mapping[Path, str] = field(default_factory=dict)
     """Every file that the job was read from, itself first, with the digest of its content."""
+
+    def skimmed(self, side: Side) -> float:
+        """How much all skims of a face together take off it, mm: the deepest counts."""
+        depths = [cut.depth for cut in self.cuts if isinstance(cut, Skim) and cut.face is side]
+        return max(depths, default=0.0)
 
     @property
     def needs(self) -> dict[str, float]:

@@ -18,10 +18,11 @@ from toolpath.job.files import digest_of
 from toolpath.job.keys import TOP
 from toolpath.job.limits import MAX_JOB_BYTES, MAX_KEY_PARTS
 from toolpath.job.measured import read_measured
-from toolpath.job.model import Cutter, Job, Machine, Order, Piece
+from toolpath.job.model import Cut, Cutter, Job, Machine, Order, Piece
 from toolpath.job.parts import read_blank, read_check, read_clamp, read_machine, read_zero
 from toolpath.job.pins import Around, read_pins
 from toolpath.job.plates import read_plates
+from toolpath.job.skims import check_surfaces, read_surfaces, settled
 from toolpath.job.solids import read_pieces
 from toolpath.job.table import Reading, Table
 from toolpath.job.words import escaped
@@ -131,7 +132,8 @@ def _job(top: Table) -> Job | None:
     name = top.text("name", "the name of the job")
     order = top.choice("order", Order, Order.BEST)
     blank, drawn = read_blank(top.table("blank"))
-    zero = read_zero(top.table("face", optional=True))
+    faces = top.table("face", optional=True)
+    zero, surfaces = read_zero(faces), read_surfaces(faces)
     machine = read_machine(top.table("machine"))
     check_table = top.table("check")
     check = read_check(check_table)
@@ -141,9 +143,8 @@ def _job(top: Table) -> Job | None:
     pieces = _pieces(top, check.clearance, None if drawn is None else blank.outline)
     clamps = [read_clamp(table, place) for place, table in enumerate(top.tables("clamp"), 1)]
     cut_tables = top.tables("cut")
-    check_names(cut_tables, "cut")
     parts = Parts(blank=blank, drawn=drawn, machine=machine, cutters=cutters)
-    cuts = [read_cut(table, parts) for table in cut_tables]
+    cuts = _cuts(cut_tables, parts)
     names = (str(table.values.get("name")) for table in cut_tables)
     plates = read_plates(top.tables("plate"), dict(zip(names, cuts, strict=True)), parts)
     good = tuple(cut for cut in cuts if cut is not None)
@@ -154,6 +155,7 @@ def _job(top: Table) -> Job | None:
         whole=len(good) == len(cuts),
     )
     pins = read_pins(top.table("pins", optional=True), around, parts)
+    check_surfaces(faces, surfaces, good, machine.safe_height)
     measured = read_measured(top.table("measured", optional=True), around, parts)
     if reading.faults:
         return None
@@ -173,9 +175,16 @@ def _job(top: Table) -> Job | None:
         pins=pins[0] if pins else None,
         measured=measured,
         order=order or Order.BEST,
+        surfaces=surfaces,
         warnings=tuple(reading.warnings),
         sources=reading.sources,
     )
+
+
+def _cuts(tables: list[Table], parts: Parts) -> list[Cut | None]:
+    """All cuts in the order of the job; None for a faulty one."""
+    check_names(tables, "cut")
+    return settled([read_cut(table, parts) for table in tables], tables, parts.blank)
 
 
 def _pieces(top: Table, clearance: float, outline: Region | None) -> tuple[Piece, ...]:
