@@ -14,9 +14,11 @@ from toolpath.errors import Fault, FaultsError
 from toolpath.job.cross import Parts, check_grid, check_names, check_size, warn_dial
 from toolpath.job.cuts import read_cut
 from toolpath.job.cutters import read_cutter
+from toolpath.job.figures import read_material, tell_uses, uses_of
 from toolpath.job.files import digest_of
 from toolpath.job.keys import TOP
 from toolpath.job.limits import MAX_JOB_BYTES, MAX_KEY_PARTS
+from toolpath.job.materials import Material
 from toolpath.job.measured import read_measured
 from toolpath.job.model import Cutter, Job, Machine, Piece
 from toolpath.job.parts import read_blank, read_check, read_clamp, read_machine, read_zero
@@ -129,14 +131,16 @@ def _job(top: Table) -> Job | None:
     reading = top.reading
     top.allow(TOP)
     name = top.text("name", "the name of the job")
-    blank, drawn = read_blank(top.table("blank"))
+    blank_table = top.table("blank")
+    blank, drawn = read_blank(blank_table)
     zero = read_zero(top.table("face", optional=True))
     machine = read_machine(top.table("machine"))
     check_table = top.table("check")
     check = read_check(check_table)
     if drawn is not None:
         check_grid(check_table, blank.outline, check.cell)
-    cutters = _cutters(top, machine)
+    material = read_material(blank_table, blank.material)
+    cutter_tables, cutters = _cutters(top, machine, material)
     pieces = _pieces(top, check.clearance, None if drawn is None else blank.outline)
     clamps = [read_clamp(table, place) for place, table in enumerate(top.tables("clamp"), 1)]
     cut_tables = top.tables("cut")
@@ -154,6 +158,7 @@ def _job(top: Table) -> Job | None:
     )
     pins = read_pins(top.table("pins", optional=True), around, parts)
     measured = read_measured(top.table("measured", optional=True), around, parts)
+    tell_uses(cutter_tables, uses_of(good, plates, material), machine)
     if reading.faults:
         return None
     return Job(
@@ -187,15 +192,20 @@ def _pieces(top: Table, clearance: float, outline: Region | None) -> tuple[Piece
     return tuple(piece for group in groups for piece in group)
 
 
-def _cutters(top: Table, machine: Machine) -> dict[str, Cutter]:
+def _cutters(
+    top: Table, machine: Machine, material: Material | None
+) -> tuple[dict[str, Table], dict[str, Cutter]]:
+    """Tables and cutters by name."""
     tables = top.tables("cutter")
     if not tables and not top.has("cutter"):
         top.fault("cutter", "missing: give at least one [[cutter]]")
     check_names(tables, "cutter")
     named: dict[str, Cutter] = {}
+    places: dict[str, Table] = {}
     for table in tables:
-        cutter = read_cutter(table, machine)
+        cutter = read_cutter(table, machine, material)
         warn_dial(table, cutter, machine)
         named.setdefault(cutter.name, cutter)
+        places.setdefault(cutter.name, table)
     named.pop("", None)
-    return named
+    return places, named
