@@ -1,5 +1,5 @@
-"""How wide and how deep the cutter is engaged in each move of a cut, measured by cutting a coarse
-height field with the moves in their order.
+"""How wide and how deep the cutter is engaged along the moves of a cut, measured by cutting a
+coarse height field with the moves in their order.
 
 Frame: page frame of the face. Right to a cell in width; the stock is taken to be whole at the
 height where the cut begins, also beside the blank. Errs towards more engagement.
@@ -31,13 +31,21 @@ _TURN = math.radians(15.0)
 _COARSEST, _FINEST, _CELLS_ACROSS = 0.4, 0.1, 15.0
 """Cells, mm: so many across the cutter, within these."""
 _MOST_CELLS = 4e6
+_MOST_STRETCHES = 1e6
+"""Of one part of a cut; a longer path has longer ones, so that memory is enough."""
+_ASIDE = 0.37
+"""Of a cell: so that walls on round numbers do not run through the middles of cells."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Bitten:
-    """For each of n moves the greatest engaged width over a stretch of it and the greatest depth
-    taken at once, mm; 0 for rapids and in air."""
+    """What was taken along k stretches of feed moves, in their order: the move (row of its table),
+    from and to which share of it, engaged width and greatest depth at once, mm. Widths are 0 in
+    air and where it goes straight down. `cell` is how near they are, mm."""
 
+    row: IntArray
+    low: FloatArray
+    high: FloatArray
     width: FloatArray
     depth: FloatArray
     cell: float
@@ -56,6 +64,7 @@ class Block:
         points = np.concatenate(every)[:, :2]
         low, high = points.min(axis=0) - widest, points.max(axis=0) + widest
         self.cell = _cell(thinnest, high - low)
+        low -= _ASIDE * self.cell
         columns, rows = np.ceil((high - low) / self.cell).astype(int).tolist()
         self.grid = Grid(
             x0=float(low[0]), y0=float(low[1]), cell=self.cell, rows=rows, columns=columns
@@ -64,14 +73,32 @@ class Block:
 
     def cut(self, table: MoveTable, cutter: Cutter, machine: Machine) -> Bitten:
         """What moves take, in their order; the block is lowered by it."""
-        start, end, row = _chords(table)
+        longer = max(1.0, float(table.lengths().sum()) / STRETCH / _MOST_STRETCHES)
+        row, number, count = _stretches(table, STRETCH * longer)
+        each = _chords_in(table, row, count, _CHORD * longer)
+        chord = np.repeat(np.arange(len(row)), each)
+        within = np.arange(len(chord)) - np.repeat(np.cumsum(each) - each, each)
+        low = (number[chord] + within / each[chord]) / count[chord]
+        start = table.at(row[chord], low)
+        end = table.at(row[chord], low + 1.0 / (count * each)[chord])
         profile = profile_of(cutter, machine.nut).only(FLUTES)
         taken = bite(self.z, self.grid, start, end, profile, limit=cutter.stepdown)
-        width, depth = np.zeros(len(table)), np.zeros(len(table))
-        np.maximum.at(depth, row, taken.depth)
-        length = np.hypot(*(end - start)[:, :2].T)
-        np.maximum.at(width, row, np.minimum(_widths(taken.area, length), cutter.diameter))
-        return Bitten(width=width, depth=depth, cell=self.cell)
+        depth = np.zeros(len(row))
+        np.maximum.at(depth, chord, taken.depth)
+        area = _sum(chord, taken.area, len(row))
+        length = _sum(chord, np.hypot(*(end - start)[:, :2].T), len(row))
+        return Bitten(
+            row=row,
+            low=number / count,
+            high=(number + 1.0) / count,
+            width=np.minimum(_widths(area, length, row, count), cutter.diameter),
+            depth=depth,
+            cell=self.cell,
+        )
+
+
+def _sum(place: IntArray, weights: FloatArray, count: int) -> FloatArray:
+    return np.asarray(np.bincount(place, weights=weights, minlength=count), dtype=np.float64)
 
 
 def _cell(diameter: float, size: FloatArray) -> float:
@@ -79,25 +106,33 @@ def _cell(diameter: float, size: FloatArray) -> float:
     return max(fine, math.sqrt(float(size.prod()) / _MOST_CELLS))
 
 
-def _chords(table: MoveTable) -> tuple[FloatArray, FloatArray, IntArray]:
-    """Short straight pieces of all feed moves: starts, ends (n, 3) and the move of each."""
+def _stretches(table: MoveTable, size: float) -> tuple[IntArray, IntArray, IntArray]:
+    """Of each stretch the move, its number in it from 0, and how many the move has."""
     feeding = np.flatnonzero(table.kind != Kind.RAPID)
+    many = np.maximum(np.floor(table.lengths()[feeding] / size), 1.0).astype(np.intp)
+    row = np.repeat(feeding, many)
+    number = np.arange(len(row)) - np.repeat(np.cumsum(many) - many, many)
+    return row, number, np.repeat(many, many)
+
+
+def _chords_in(table: MoveTable, row: IntArray, count: IntArray, size: float) -> IntArray:
+    """Into how many chords, no longer than a size, each stretch is cut."""
     turns = np.where(table.kind == Kind.ARC, np.abs(table.sweep), 0.0) / _TURN
-    count = np.maximum(np.maximum(table.lengths() / _CHORD, turns), 1.0)[feeding]
-    pieces = np.ceil(count).astype(np.intp)
-    row = np.repeat(feeding, pieces)
-    within = np.arange(len(row)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-    share = np.repeat(pieces, pieces)
-    return table.at(row, within / share), table.at(row, (within + 1) / share), row
+    need = np.maximum(table.lengths() / size, turns)[row] / count
+    return np.maximum(np.ceil(need), 1.0).astype(np.intp)
 
 
-def _widths(area: FloatArray, length: FloatArray) -> FloatArray:
-    """(n,) area over length of the stretch that each chord belongs to; 0 for upright chords."""
-    if not length.sum() > 0.0:
-        return np.zeros(len(area))
-    stretch = np.floor(np.cumsum(length) / STRETCH).astype(np.intp)
-    stretch -= stretch[0]
-    path = np.bincount(stretch, weights=length)
-    found = np.bincount(stretch, weights=np.where(length > 0.0, area, 0.0))
-    width = found / np.where(path > 0.0, path, 1.0)
-    return np.asarray(np.where(length > 0.0, width[stretch], 0.0), dtype=np.float64)
+def _widths(area: FloatArray, length: FloatArray, row: IntArray, count: IntArray) -> FloatArray:
+    """Area over length of each stretch. Moves shorter than a stretch that follow each other are
+    put together, so that the beginning of one is not measured by itself."""
+    upright = length <= 0.0
+    own = (count > 1) | (length >= STRETCH) | upright
+    gap = np.diff(row, prepend=-2) > 1
+    block = np.cumsum(own | gap | np.concatenate([[True], own[:-1]])) - 1
+    middle = np.cumsum(length) - length / 2.0
+    first = middle[np.flatnonzero(np.diff(block, prepend=-1))]
+    local = np.floor((middle - first[block]) / STRETCH).astype(np.intp)
+    group = np.cumsum(np.diff(block * (local.max(initial=0) + 1) + local, prepend=-1) != 0) - 1
+    path = np.bincount(group, weights=length)
+    found = np.bincount(group, weights=area) / np.where(path > 0.0, path, 1.0)
+    return np.asarray(np.where(upright, 0.0, found[group]), dtype=np.float64)
