@@ -43,9 +43,10 @@ Use = tuple[Cutter, Material | None]
 """A cutter and what it is to cut."""
 
 
-def uses_of(cuts: Iterable[Cut], plates: Iterable[Plate], material: Material | None) -> list[Use]:
-    """Each cutter with each material that it cuts: that of the blank, and those of the sheets."""
-    plates = list(plates)
+def uses_of(cuts: Iterable[Cut], plates: Iterable[Plate], words: str) -> list[Use]:
+    """Each cutter with each material that it cuts: that of the blank, named by `words`, and those
+    of the sheets."""
+    plates, material = list(plates), material_of(words)
     screws = [plate.screws for plate in plates if plate.screws is not None]
     found: list[Use] = [(cutter, material) for cut in cuts for cutter in cut.cutters]
     found += [(each.pilot, material) for each in screws]

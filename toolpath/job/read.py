@@ -139,8 +139,7 @@ def _job(top: Table) -> Job | None:
     check = read_check(check_table)
     if drawn is not None:
         check_grid(check_table, blank.outline, check.cell)
-    material = read_material(blank_table, blank.material)
-    cutter_tables, cutters = _cutters(top, machine, material)
+    cutter_tables, cutters = _cutters(top, machine, read_material(blank_table, blank.material))
     pieces = _pieces(top, check.clearance, None if drawn is None else blank.outline)
     clamps = [read_clamp(table, place) for place, table in enumerate(top.tables("clamp"), 1)]
     cut_tables = top.tables("cut")
@@ -158,7 +157,7 @@ def _job(top: Table) -> Job | None:
     )
     pins = read_pins(top.table("pins", optional=True), around, parts)
     measured = read_measured(top.table("measured", optional=True), around, parts)
-    tell_uses(cutter_tables, uses_of(good, plates, material), machine)
+    tell_uses(cutter_tables, uses_of(good, plates, blank.material), machine)
     if reading.faults:
         return None
     return Job(
