@@ -77,6 +77,19 @@ def test_a_helix_takes_its_full_width_and_its_pitch(shop):
     assert max(each.max() for each in depth[2:]) == pytest.approx(0.8, abs=0.05)
 
 
+def test_arcs_far_from_their_ends(shop):
+    # Half turns: what they cut lies far beyond the box of their ends.
+    ends = [(60.0, 0.0, -2.0), (-60.0, 0.0, -2.0), (60.0, 0.0, -2.0)]
+    arcs = [
+        Move(kind=Kind.ARC, start=a, end=b, centre=(0, 0), sweep=math.pi, feed=1000.0)
+        for a, b in pairwise(ends)
+    ]
+    width, _, block = taken(shop, arcs)
+    assert np.concatenate([each[3:-4] for each in width]).min() >= 5.4
+    ring = math.pi * (63**2 - 57**2)
+    assert float((block.z < 0).sum()) * block.cell**2 == pytest.approx(ring, rel=0.01)
+
+
 def test_material_that_begins_lower(shop):
     moves = [line((0, 0, -2), (30, 0, -2)), line((30, 0, -4), (0, 0, -4))]
     width, depth, _ = taken(shop, moves, top=-3.0)

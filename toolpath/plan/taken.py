@@ -60,8 +60,7 @@ class Block:
         """`tables` are all moves that will go through it, `diameters` the thinnest and the widest
         of their cutters, `top` the height at which the material begins."""
         thinnest, widest = diameters
-        every = [np.concatenate([table.start, table.end]) for table in tables]
-        points = np.concatenate(every)[:, :2]
+        points = np.concatenate([table.bounds() for table in tables])[:, :2]
         low, high = points.min(axis=0) - widest, points.max(axis=0) + widest
         self.cell = _cell(thinnest, high - low)
         low -= _ASIDE * self.cell
