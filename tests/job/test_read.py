@@ -15,12 +15,12 @@ from toolpath.job.read import read_job, require_cuts
 from toolpath.units import Unit
 
 
-def test_a_whole_job(read, clock) -> None:
+def test_a_whole_job(alarms, read, clock) -> None:
     job = read(clock)
     assert (job.name, job.unit, job.file) == ("wall clock", Unit.MM, Path("job.toml"))
     assert [cut.name for cut in job.cuts] == ["works", "spindle hole", "minute ring"]
     assert [piece.name for piece in job.pieces] == ["cog", "pebble"]
-    assert list(job.sources) == [Path("job.toml")] and job.warnings == ()
+    assert list(job.sources) == [Path("job.toml")] and alarms(job) == []
 
 
 @pytest.mark.parametrize("lead", [b"", b"\xef\xbb\xbf"])

@@ -62,7 +62,8 @@ def notes(job: Job, cutter: Cutter, program: Program, side: Side | None = None) 
         for each in program.notes
         if not (air and each.message == SPINDLE_OFF)
     ]
-    found += _over(table, feeding, cutter.feed, f'the feed of cutter "{cutter.name}"')
+    if cutter.chip == 0.0:  # else it may rise to keep the chip
+        found += _over(table, feeding, cutter.feed, f'the feed of cutter "{cutter.name}"')
     found += _over(table, feeding, job.machine.feed_max, "the machine's greatest feed")
     low, high = job.machine.spindle
     for speed in program.speeds:

@@ -55,7 +55,7 @@ MACHINE = Keys(
     now=(
         *("travel", "feed_max", "rapid", "acceleration", "spindle", "safe_height", "nut"),
         *("spoilboard", "path_error", "arcs", "decimals", "spindle_wait", "wait_unit", "wait"),
-        *("dial", "shoe"),
+        *("dial", "shoe", "change"),
     ),
     later={"canned_cycles": False},
 )
@@ -65,18 +65,17 @@ CHECK = Keys(now=("cell", "clearance", "least_floor", "least_wall"))
 
 _CUTTER = (
     *("name", "shape", "diameter", "flutes", "flute_length", "shank", "reach", "rpm"),
-    *("feed", "plunge", "ramp", "stepdown", "stepover", "neck"),
+    *("feed", "chip", "plunge", "ramp", "stepdown", "stepover", "neck"),
 )
-_CUTTER_LATER: dict[str, object] = {"chip": None}
 CUTTERS = _family(
     'shape = "{}"',
     {
-        "flat": Keys(now=_CUTTER, later=_CUTTER_LATER),
-        "ball": Keys(now=_CUTTER, later=_CUTTER_LATER),
-        "bull": Keys(now=(*_CUTTER, "corner_radius"), later=_CUTTER_LATER),
-        "vee": Keys(now=(*_CUTTER, "angle", "tip_diameter"), later=_CUTTER_LATER),
-        "drill": Keys(now=(*_CUTTER, "angle"), later=_CUTTER_LATER),
-        "round-over": Keys(now=(*_CUTTER, "radius"), later=_CUTTER_LATER),
+        "flat": Keys(now=_CUTTER),
+        "ball": Keys(now=_CUTTER),
+        "bull": Keys(now=(*_CUTTER, "corner_radius")),
+        "vee": Keys(now=(*_CUTTER, "angle", "tip_diameter")),
+        "drill": Keys(now=(*_CUTTER, "angle")),
+        "round-over": Keys(now=(*_CUTTER, "radius")),
     },
 )
 NECK = Keys(now=("diameter", "length"))

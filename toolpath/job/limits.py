@@ -66,6 +66,8 @@ ROOM = Limits(low=0.0, high=1_000.0)
 CELL = Limits(low=0.02, high=2.0)
 FEED = Limits(low=1.0, high=1_000_000.0)
 """mm/min; less could be rounded to nothing in a program."""
+CHIP = Limits(low=0.0, low_open=True, high=5.0)
+"""mm a tooth."""
 SPEED = Limits(low=0.0, low_open=True, high=1_000_000.0)
 """rev/min."""
 SPEED_OR_STILL = Limits(low=0.0, high=1_000_000.0)

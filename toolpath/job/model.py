@@ -151,6 +151,8 @@ class Machine:
     wait_in_ms: bool = False
     dial: tuple[float, ...] = ()
     """Rev/min of the steps 1, 2, … of a router whose speed is set by hand; empty for none."""
+    change: float = 120.0
+    """Seconds that a change of cutter takes, with its touch-off; for the time only."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -473,10 +475,12 @@ MARK = "odd mark"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Warned:
-    """Something a maker should know that stops nothing: `where` is a key path."""
+    """Something a maker should know that stops nothing: `where` is a key path. `note`: nothing is
+    wrong."""
 
     where: str
     message: str
+    note: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -7,6 +7,7 @@ from itertools import groupby
 
 from toolpath.job.model import Cut, Drill, Job, Pocket, Skim
 from toolpath.plan.drill import plan_drill
+from toolpath.plan.feeds import with_feeds
 from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.profile import plan_profile
 from toolpath.plan.result import PlannedCut, ProgramPlan
@@ -22,6 +23,10 @@ def plan_cut(job: Job, cut: Cut) -> tuple[PlannedCut, ...]:
     EntryError
         No possible way into the cut; the message names it and says what would help.
     """
+    return with_feeds(job, _moves_of(job, cut))
+
+
+def _moves_of(job: Job, cut: Cut) -> tuple[PlannedCut, ...]:
     if isinstance(cut, Pocket):
         return plan_pocket(job, cut)
     if isinstance(cut, Skim):

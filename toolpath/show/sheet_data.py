@@ -31,6 +31,7 @@ from toolpath.show.sheet_pins import pin_words
 from toolpath.show.sheet_plates import PlatePage, plate_pages
 from toolpath.show.sheet_programs import ProgramBlock, program_block
 from toolpath.show.sheet_refused import RefusedRow, reasons_of
+from toolpath.show.times import time_words, times_of
 from toolpath.show.words import (
     PART_WORDS,
     SIDE_WORDS,
@@ -123,6 +124,8 @@ class SheetData:
     pieces: int
     has_metal: bool
     warnings: tuple[tuple[str, str], ...]
+    time: tuple[str, str]
+    """Of each cutter, and the whole."""
     sections: tuple[tuple[str, str], ...]
     """Picture name and caption of each section that may be there."""
 
@@ -154,6 +157,7 @@ def sheet_data(scene: Scene) -> SheetData:
         pieces=len(job.pieces),
         has_metal=any(piece.hardness is Hardness.METAL for piece in job.pieces),
         warnings=tuple((warned.where, warned.message) for warned in job.warnings),
+        time=time_words(times_of(scene)),
         sections=tuple(
             (section_name(view), f"Cut {view.number}, {view.planned.cut.name}")
             for program in scene.programs

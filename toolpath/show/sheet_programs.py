@@ -102,10 +102,31 @@ def _cutter_facts(cutter: Cutter, machine: Machine, lengths: Lengths) -> list[tu
         *thin,
         ("shank", lengths.show(cutter.shank)),
         ("stick-out below the nut", lengths.show(cutter.reach)),
-        ("speed", _speed(cutter.rpm, machine)),
-        ("feed, at most", lengths.feed(cutter.feed)),
-        ("plunge", lengths.feed(cutter.plunge)),
+        ("speed", _speed(cutter.rpm, machine) + _guess(cutter, "rpm")),
+        *_feeds(cutter, machine, lengths),
+        ("plunge", lengths.feed(cutter.plunge) + _guess(cutter, "plunge")),
+        *(
+            (name, value + _guess(cutter, name))
+            for name, value in (
+                ("stepdown", lengths.show(cutter.stepdown)),
+                ("stepover", f"{cutter.stepover:.0%} of the diameter"),
+            )
+            if name in cutter.proposed
+        ),
     ]
+
+
+def _feeds(cutter: Cutter, machine: Machine, lengths: Lengths) -> list[tuple[str, str]]:
+    """The feed that is never exceeded; with a chip to keep, that chip, and how far it may rise."""
+    if cutter.chip == 0.0:
+        return [("feed, at most", lengths.feed(cutter.feed) + _guess(cutter, "feed"))]
+    most = f"{lengths.feed(cutter.feed)}, in thin cuts up to {lengths.feed(machine.feed_max)}"
+    return [("chip", f"{cutter.chip:.3g} mm a tooth"), ("feed", most)]
+
+
+def _guess(cutter: Cutter, name: str) -> str:
+    """A mark on what the job left out."""
+    return " (proposed)" if name in cutter.proposed else ""
 
 
 def _speed(rpm: float, machine: Machine) -> str:
