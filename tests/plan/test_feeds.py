@@ -59,9 +59,9 @@ def test_the_first_ring_of_a_pocket_is_a_slot_and_is_noted(shop, pocket):
     assert slow and full
     # Slots are slowed to 65 %, but not to where it rubs: 0.025 mm x 2 x 16000 = 800 mm/min.
     assert {m.feed for m in slow} == {800.0}
-    # The innermost ring is 21.2 mm long from the hole of the helix, radius 2.7 + 3, about (30, 30).
+    # The innermost ring is 21.2 mm long from the hole of the helix, radius 2.7 + 3, about (50, 30).
     (first,) = slow
-    assert 32.7 <= first.start[0] <= 32.7 + 2.2 and first.end[0] == pytest.approx(50.6, abs=0.01)
+    assert 47.3 - 2.2 <= first.start[0] <= 47.3 and first.end[0] == pytest.approx(29.4, abs=0.01)
     assert part.notes == (
         f"full width along {first.length:.0f} mm: fed at 65 % there, or as slow as still cuts",
     )
