@@ -41,7 +41,7 @@ def _engaged(near, x, y, heading, edge, radius, rim):  # type: ignore[no-untyped
 
 
 @inner()
-def _cut(near, ax, ay, bx, by, reach):  # type: ignore[no-untyped-def]
+def _cut(near, ax, ay, bx, by, least, reach):  # type: ignore[no-untyped-def]
     """Lowers the distances from the path by those from a straight piece of it, up to `reach`."""
     rows, columns = near.shape
     dx, dy = bx - ax, by - ay
@@ -53,13 +53,15 @@ def _cut(near, ax, ay, bx, by, reach):  # type: ignore[no-untyped-def]
     for row in range(first, last + 1):
         oy = row - ay
         for column in range(left, right + 1):
+            old = near[row, column]
+            if old < least:
+                continue
             ox = column - ax
             share = 0.0
             if square > 0.0:
                 share = min(1.0, max(0.0, (ox * dx + oy * dy) / square))
             ex, ey = ox - share * dx, oy - share * dy
             away = ex * ex + ey * ey
-            old = near[row, column]
             if away < old * old:
                 near[row, column] = math.sqrt(away)
 
@@ -68,19 +70,33 @@ def _cut(near, ax, ay, bx, by, reach):  # type: ignore[no-untyped-def]
 def sweep_near(near, path, reach):  # type: ignore[no-untyped-def]
     """Lowers distances near (rows, columns) by those from a path (n, 2), up to `reach`."""
     for i in range(path.shape[0] - 1):
-        _cut(near, path[i, 0], path[i, 1], path[i + 1, 0], path[i + 1, 1], reach)
+        _cut(near, path[i, 0], path[i, 1], path[i + 1, 0], path[i + 1, 1], reach - 6.0, reach)
 
 
 @compiled()
 def engaged_along(near, path, edge, radius, rim, angle):  # type: ignore[no-untyped-def]
     """The engaged angle at each place of a path (n, 2) on its way there, into angle (n,), as the
-    stock stands when it comes there: near (rows, columns) is lowered by all of the path."""
-    angle[0] = 0.0
+    stock stands when it comes there: near (rows, columns) is lowered by all of the path. Stock is
+    what is further than `edge` from it."""
     for i in range(1, path.shape[0]):
         x, y = path[i, 0], path[i, 1]
         dx, dy = x - path[i - 1, 0], y - path[i - 1, 1]
         angle[i] = _engaged(near, x, y, math.atan2(dy, dx), edge, radius, rim)
-        _cut(near, path[i - 1, 0], path[i - 1, 1], x, y, radius + 3.0)
+        _cut(near, path[i - 1, 0], path[i - 1, 1], x, y, radius - 3.0, radius + 3.0)
+
+
+@compiled()
+def clear_along(near, path, edge, radius):  # type: ignore[no-untyped-def]
+    """Whether discs of a radius about all places (n, 2) hold nothing further than `edge` from what
+    was walked."""
+    for i in range(path.shape[0]):
+        x, y = path[i, 0], path[i, 1]
+        for row in range(int(y - radius) + 1, int(y + radius) + 1):
+            half = math.sqrt(max(0.0, radius * radius - (row - y) * (row - y)))
+            for column in range(int(x - half) + 1, int(x + half) + 1):
+                if near[row, column] > edge:
+                    return False
+    return True
 
 
 @inner()
@@ -169,11 +185,11 @@ def follow_front(near, room, start, way, rim, path, angle):  # type: ignore[no-u
         px, py = x + chord * math.cos(heading + turn), y + chord * math.sin(heading + turn)
         heading += 2.0 * turn
         met = _engaged(near, px, py, heading, radius, radius, rim)
-        _cut(near, x, y, px, py, radius + 3.0)
+        _cut(near, x, y, px, py, radius - 3.0, radius + 3.0)
         x, y = px, py
         path[count, 0], path[count, 1], angle[count] = x, y, met
         count += 1
-        if met > 0.03:
+        if met > way[7]:
             idle = 0.0
             last = count
             if first < 0:

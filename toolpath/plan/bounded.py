@@ -1,0 +1,335 @@
+"""Ways through a room on which the engaged angle of the cutter stays within a bound.
+
+Frame: x, y of the blank frame, millimetres, radians. The cutter goes along the stock, steered so
+that the arc of its rim that meets stock stays within the bound; where stock ends at a wall it goes
+back through cleared room, a little lifted, and on from the other wall. See
+docs/decisions/0008-bounded-engagement.md.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from enum import Enum
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.field import kernels
+from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.corners import beyond, rounded, roundings, sharpest
+from toolpath.plan.cover import swept
+from toolpath.plan.entry import Entry, Helix
+from toolpath.plan.fronts import fronts_of, to_take
+from toolpath.plan.lines import along, length_of, starting_at, stretch
+from toolpath.plan.near import RIM, Cells, FieldArray, Mask, Near
+from toolpath.plan.opening import slot_in
+from toolpath.plan.returns import Heading, way_back
+from toolpath.plan.rings import polygons_of, rings_of
+from toolpath.plan.work import Work
+
+FloatArray = NDArray[np.float64]
+
+AIM = math.radians(1.5)
+"""The steering aims this much below the bound: what its looking ahead may miss."""
+STEP = 0.07
+"""From one place of a way to the next, in radii of the cutter."""
+LOOK = 0.5
+"""How far ahead it looks, in radii."""
+SHARP = 1.0 / 0.3
+"""The sharpest bend it takes if it need not, in turns of a radian a radius."""
+IDLE = 1.0
+"""How far it goes without stock before it gives up, in radii."""
+BITE = math.radians(8.0)
+"""Less than this is no stock worth a way."""
+LEAD = 0.5
+"""A way begins this far before its first stock, in radii."""
+WALL = 0.3
+"""What is left along walls for the last pass, in steps of the bound along a straight front."""
+THIN = 0.2
+"""... and the share of that where walls bend sharply or are near each other."""
+SLACK = 0.25
+"""What more than that may be left there, in such steps."""
+ROUND = 0.25
+"""The last pass along the walls rounds inner corners by this, in radii."""
+LEADS = (1.0, 0.5, 0.25)
+"""Radii of the quarter turns on to a wall that are tried, in radii."""
+PLACES = 200_000
+"""Places of one way at most."""
+TRIES = 600
+"""How often fronts are looked for."""
+
+
+class Kind(Enum):
+    """What a leg is for."""
+
+    CUT = "cut"
+    WALL = "wall"
+    RETURN = "return"
+    LIFT = "lift"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Leg:
+    """(n, 2) a stretch of the way; that of a lift is where it leads to."""
+
+    kind: Kind
+    points: FloatArray = field(repr=False)
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Clearing:
+    """A room as it is cleared, in a frame in which climbing has the stock on its right."""
+
+    near: Near
+    depth: FieldArray = field(repr=False)
+    """How far each cell lies within where the centre may be."""
+    area: BaseGeometry = field(repr=False)
+    bound: float
+    at: Heading
+    legs: list[Leg] = field(default_factory=list)
+    start: FloatArray | None = None
+    tries: int = 0
+
+    @property
+    def step(self) -> float:
+        """Between passes along a straight front, mm."""
+        return self.near.radius * (1.0 - math.cos(self.bound))
+
+    def run(self, half: float) -> None:
+        """Everything: a slot of half a width first, the room, then its walls and corners."""
+        left, spare = self._left_on_walls()
+        whole = np.asarray(self.depth - left, dtype=np.float32)
+        slot = slot_in(self.depth, whole, half / self.near.cells.size)
+        if (slot > 0.0).any():
+            self._clear(slot, 0.5 * spare)
+        self._clear(whole, spare)
+        self._walls()
+
+    def _left_on_walls(self) -> tuple[FieldArray, FieldArray]:
+        """What the loops leave along the walls, cell by cell, and what more may be left."""
+        radius, size = self.near.radius, self.near.cells.size
+        open_area = self.area.buffer(-radius).buffer(radius * 1.01)
+        tight = self.near.cells.inside(self.area.difference(open_area))
+        share = np.ones(tight.shape)
+        if tight.any():
+            away = distance_transform_edt(~tight) / self.near.reach
+            share = THIN + (1.0 - THIN) * np.clip(away / 2.0, 0.0, 1.0)
+        step = self.step / size
+        return (
+            np.asarray(WALL * step * share, dtype=np.float32),
+            np.asarray(SLACK * step * share, dtype=np.float32),
+        )
+
+    def _clear(self, room: FieldArray, spare: FieldArray) -> None:
+        """Along all stock of a room that its centre gets to further than `spare` from its edge."""
+        wanted = to_take(room, self.near.reach, spare)
+        barren: list[FloatArray] = []
+        while self.tries < TRIES:
+            front = self._next_front(room, wanted, barren)
+            if front is None:
+                return
+            self.tries += 1
+            begin = _heading_of(self.near.cells, front)
+            if not self._follow(room, begin):
+                barren.append(front[0])
+
+    def _next_front(
+        self, room: FieldArray, wanted: Mask, barren: list[FloatArray]
+    ) -> FloatArray | None:
+        place = self.near.cells.of(self.at.place[None])[0]
+        for every in (2, 1):
+            fronts = fronts_of(self.near, room, wanted, every)
+            begun = [front.begun_near(place) for front in fronts]
+            fresh = [each for each in begun if not _is_near(each[0], barren)]
+            if fresh:
+                return min(fresh, key=lambda each: math.dist(each[0], place))
+        return None
+
+    def _follow(self, room: FieldArray, begin: Heading) -> bool:
+        """Along a front again and again from where it was begun; False if there was nothing."""
+        cut_any = False
+        while True:
+            back = way_back(self.near, self.depth, self.at, begin)
+            way = np.array(
+                [
+                    self.near.reach,
+                    self.bound - AIM,
+                    STEP * self.near.reach,
+                    LOOK * self.near.reach,
+                    SHARP / self.near.reach,
+                    IDLE * self.near.reach,
+                    IDLE * self.near.reach,
+                    BITE,
+                ]
+            )
+            start = np.array([*self.near.cells.of(begin.place[None])[0], begin.angle])
+            path, angle = np.empty((PLACES, 2)), np.empty(PLACES)
+            _, last, first = kernels.follow_front(
+                self.near.walked, room, start, way, RIM, path, angle
+            )
+            if first < 0:
+                return cut_any
+            cut_any = True
+            points = self.near.cells.back(path[:last])
+            self._go_to(back, begin)
+            self._take(Kind.CUT, points)
+            begin = _before(points, first, LEAD * self.near.radius)
+
+    def _go_to(self, back: FloatArray | None, begin: Heading) -> None:
+        if math.dist(self.at.place, begin.place) < 1e-6:
+            return
+        if back is None:
+            self.legs.append(Leg(kind=Kind.LIFT, points=begin.place[None]))
+        else:
+            self.legs.append(Leg(kind=Kind.RETURN, points=back))
+
+    def _take(self, kind: Kind, points: FloatArray) -> None:
+        self.legs.append(Leg(kind=kind, points=points))
+        self.at = Heading.at_end(points)
+
+    def _walls(self) -> None:
+        """Once along all walls, their corners rounded, then the corners."""
+        radius = ROUND * self.near.radius
+        turn = sharpest(self.area)
+        now = rounded(self.area, radius, self.near.radius) if turn else self.area
+        loops = [
+            ring.points for part in polygons_of(now) for ring in rings_of(Polygon(part), 0, 1.0)
+        ]
+        while loops:
+            nearest = min(loops, key=lambda loop: float(_apart(loop, self.at)))
+            loops = [loop for loop in loops if loop is not nearest]
+            self._wall(nearest)
+        arcs: list[FloatArray] = []
+        for smaller in roundings(turn, radius, self.bound):
+            then = rounded(self.area, smaller, self.near.radius) if smaller else self.area
+            arcs += beyond(then, now, 1.0)
+            now = then
+        self._corners(arcs)
+
+    def _wall(self, loop: FloatArray) -> None:
+        points = self._led(loop)
+        begin = Heading.at_start(points)
+        back = way_back(self.near, self.depth, self.at, begin)
+        self._go_to(back, begin)
+        self.near.sweep(points)
+        self._take(Kind.WALL, points)
+
+    def _led(self, loop: FloatArray) -> FloatArray:
+        """A loop with a quarter turn on to the wall and one away from it, begun near."""
+        length = length_of(loop)
+        spots = np.arange(0.0, length, max(self.near.radius / 2.0, length / 400.0))
+        places = np.column_stack([np.interp(spots, along(loop), loop[:, k]) for k in (0, 1)])
+        nearest = np.argsort(np.hypot(*(places - self.at.place).T), kind="stable")
+        for share in LEADS:
+            for row in nearest:
+                begun = starting_at(loop, float(spots[row]))
+                over = stretch(begun, 0.0, min(ALLOWANCES.lead_overlap, length / 4.0))[1:]
+                on, off = _quarters(np.vstack([begun, over]), share * self.near.radius)
+                if self._may_be(np.vstack([on, off])) and self.near.clear(on[:1]):
+                    return np.vstack([on, begun[1:], over, off[1:]])
+        return loop
+
+    def _may_be(self, points: FloatArray) -> bool:
+        column, row = np.round(self.near.cells.of(points)).astype(np.intp).T
+        return bool((self.depth[row, column] >= -1.0).all())
+
+    def _corners(self, arcs: list[FloatArray]) -> None:
+        """The arcs of one corner after another, each after the next larger one there."""
+        left = list(arcs)
+        while left:
+            first = min(range(len(left)), key=lambda k: _apart(left[k], self.at))
+            near = [k for k, arc in enumerate(left) if _same_corner(left[first], arc)]
+            for k in near:
+                arc = left[k]
+                begin = Heading.at_start(arc)
+                self._go_to(way_back(self.near, self.depth, self.at, begin), begin)
+                self.near.sweep(arc)
+                self._take(Kind.WALL, arc)
+            left = [arc for k, arc in enumerate(left) if k not in set(near)]
+
+
+def _heading_of(cells: Cells, front: FloatArray) -> Heading:
+    points = cells.back(front)
+    return Heading.at_start(points[[0, min(3, len(points) - 1)]])
+
+
+def _is_near(place: FloatArray, others: list[FloatArray]) -> bool:
+    return any(math.dist(place, other) < 1.5 for other in others)
+
+
+def _before(points: FloatArray, first: int, lead: float) -> Heading:
+    """The heading so far before a place of a way."""
+    reach = along(points)
+    row = int(np.searchsorted(reach, reach[first] - lead))
+    return Heading.at_start(points[max(0, min(row, len(points) - 2)) :])
+
+
+def _apart(points: FloatArray, at: Heading) -> float:
+    return float(np.hypot(*(points - at.place).T).min())
+
+
+def _same_corner(one: FloatArray, two: FloatArray) -> bool:
+    """Whether two arcs round the same corner: the shorter is no further from the longer than it
+    is long."""
+    gap = float(np.hypot(*(one.mean(axis=0) - two.mean(axis=0))))
+    return gap <= max(length_of(one), length_of(two))
+
+
+def _quarters(points: FloatArray, radius: float) -> tuple[FloatArray, FloatArray]:
+    """Quarter turns to the left that end where a way begins and begin where it ends."""
+    found = []
+    for at, sign in ((Heading.at_start(points), -1.0), (Heading.at_end(points), 1.0)):
+        left = np.array([-math.sin(at.angle), math.cos(at.angle)])
+        angle = at.angle + np.linspace(0.0, 0.5 * math.pi, 17) * sign
+        centre = at.place + radius * left
+        found.append(centre + radius * np.column_stack([np.sin(angle), -np.cos(angle)]))
+    return found[0][::-1], found[1]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Bounded:
+    """The way of one level through one room, the same at every level, and the way into it."""
+
+    entry: Entry
+    legs: tuple[Leg, ...] = field(repr=False)
+
+    def swept(self, radius: float) -> BaseGeometry:
+        """What a cutter clears that walks it."""
+        lines = [leg.points for leg in self.legs if leg.kind in (Kind.CUT, Kind.WALL)]
+        return swept([self.entry.foot, *lines], radius)
+
+
+def bounded_way(work: Work, area: Polygon, gone: BaseGeometry, bound: float) -> Bounded | None:
+    """The way through a part of where the centre may be; None where there is no way in."""
+    turn = np.array([work.turn, 1.0])
+    mirrored = shapely.transform(area, lambda xy: xy * turn)
+    radius = work.radius
+    widest = shapely.maximum_inscribed_circle(mirrored, tolerance=ALLOWANCES.spare / 5.0)
+    middle = shapely.get_coordinates(widest)[0]
+    space = min(ALLOWANCES.helix_most * work.cutter.diameter, float(widest.length))
+    if space < ALLOWANCES.helix_least * work.cutter.diameter:
+        return None
+    near = Near.fresh(Cells.over(mirrored, radius), radius, gone)
+    helix = Helix(centre=(float(middle[0]), float(middle[1])), radius=space, angle=0.0, turn=1.0)
+    near.sweep(helix.foot)
+    clearing = Clearing(
+        near=near,
+        depth=near.cells.depth(mirrored),
+        area=mirrored,
+        bound=bound,
+        at=Heading.at_end(helix.foot),
+    )
+    clearing.run(space)
+    back = Helix(
+        centre=(helix.centre[0] * work.turn, helix.centre[1]),
+        radius=space,
+        angle=0.0 if work.turn > 0 else math.pi,
+        turn=work.turn,
+    )
+    legs = tuple(Leg(kind=leg.kind, points=leg.points * turn) for leg in clearing.legs)
+    return Bounded(entry=back, legs=legs)
