@@ -28,6 +28,7 @@ from toolpath.plan.fronts import fronts_of, to_take
 from toolpath.plan.lines import along, length_of, starting_at, stretch
 from toolpath.plan.near import RIM, Cells, FieldArray, Mask, Near
 from toolpath.plan.opening import slot_in
+from toolpath.plan.regions import too_tight
 from toolpath.plan.returns import Heading, way_back
 from toolpath.plan.rings import polygons_of, rings_of
 from toolpath.plan.work import Work
@@ -44,20 +45,24 @@ SHARP = 1.0 / 0.3
 """The sharpest bend it takes if it need not, in turns of a radian a radius."""
 IDLE = 1.0
 """How far it goes without stock before it gives up, in radii."""
-BITE = math.radians(8.0)
+BITE = math.radians(15.0)
 """Less than this is no stock worth a way."""
+ASIDE = 0.3
+"""So far to the left of a front a clear place to begin is looked for, in radii."""
 LEAD = 0.5
 """A way begins this far before its first stock, in radii."""
-WALL = 0.3
+WALL = 0.2
 """What is left along walls for the last pass, in steps of the bound along a straight front."""
 THIN = 0.2
 """... and the share of that where walls bend sharply or are near each other."""
-SLACK = 0.25
+SLACK = 0.15
 """What more than that may be left there, in such steps."""
-ROUND = 0.25
+ROUND = 0.5
 """The last pass along the walls rounds inner corners by this, in radii."""
 LEADS = (1.0, 0.5, 0.25)
 """Radii of the quarter turns on to a wall that are tried, in radii."""
+SLOT = 0.5
+"""Half the width of the way of the centre in a slot along the middle, in radii."""
 PLACES = 200_000
 """Places of one way at most."""
 TRIES = 600
@@ -94,6 +99,7 @@ class Clearing:
     legs: list[Leg] = field(default_factory=list)
     start: FloatArray | None = None
     tries: int = 0
+    _restart: Heading | None = None
 
     @property
     def step(self) -> float:
@@ -103,7 +109,8 @@ class Clearing:
     def run(self, half: float) -> None:
         """Everything: a slot of half a width first, the room, then its walls and corners."""
         left, spare = self._left_on_walls()
-        whole = np.asarray(self.depth - left, dtype=np.float32)
+        soft = self.near.cells.depth(rounded(self.area, ROUND * self.near.radius, self.near.radius))
+        whole = np.asarray(soft - left, dtype=np.float32)
         slot = slot_in(self.depth, whole, half / self.near.cells.size)
         if (slot > 0.0).any():
             self._clear(slot, 0.5 * spare)
@@ -113,12 +120,13 @@ class Clearing:
     def _left_on_walls(self) -> tuple[FieldArray, FieldArray]:
         """What the loops leave along the walls, cell by cell, and what more may be left."""
         radius, size = self.near.radius, self.near.cells.size
-        open_area = self.area.buffer(-radius).buffer(radius * 1.01)
-        tight = self.near.cells.inside(self.area.difference(open_area))
+        shrunk = self.area.buffer(-ROUND * radius)
+        narrow = too_tight(self.area, shrunk, radius, ROUND * radius)
+        tight = self.near.cells.inside(narrow)
         share = np.ones(tight.shape)
         if tight.any():
             away = distance_transform_edt(~tight) / self.near.reach
-            share = THIN + (1.0 - THIN) * np.clip(away / 2.0, 0.0, 1.0)
+            share = THIN + (1.0 - THIN) * np.clip(away, 0.0, 1.0)
         step = self.step / size
         return (
             np.asarray(WALL * step * share, dtype=np.float32),
@@ -134,7 +142,7 @@ class Clearing:
             if front is None:
                 return
             self.tries += 1
-            begin = _heading_of(self.near.cells, front)
+            begin = self._freed(_heading_of(self.near.cells, front), 1.0)
             if not self._follow(room, begin):
                 barren.append(front[0])
 
@@ -151,34 +159,47 @@ class Clearing:
         return None
 
     def _follow(self, room: FieldArray, begin: Heading) -> bool:
-        """Along a front again and again from where it was begun; False if there was nothing."""
-        cut_any = False
-        while True:
-            back = way_back(self.near, self.depth, self.at, begin)
-            way = np.array(
-                [
-                    self.near.reach,
-                    self.bound - AIM,
-                    STEP * self.near.reach,
-                    LOOK * self.near.reach,
-                    SHARP / self.near.reach,
-                    IDLE * self.near.reach,
-                    IDLE * self.near.reach,
-                    BITE,
-                ]
-            )
-            start = np.array([*self.near.cells.of(begin.place[None])[0], begin.angle])
-            path, angle = np.empty((PLACES, 2)), np.empty(PLACES)
-            _, last, first = kernels.follow_front(
-                self.near.walked, room, start, way, RIM, path, angle
-            )
-            if first < 0:
-                return cut_any
-            cut_any = True
-            points = self.near.cells.back(path[:last])
-            self._go_to(back, begin)
-            self._take(Kind.CUT, points)
-            begin = _before(points, first, LEAD * self.near.radius)
+        """Along a front to and fro until nothing of it is left; False if there was nothing."""
+        side, points = 1.0, self._pass(room, begin, 1.0)
+        again: Heading | None = None
+        cut_any = points is not None
+        while points is not None:
+            again = self._restart if side > 0 else again
+            turned = Heading.at_start(points[::-1])
+            side, points = -side, self._pass(room, self._freed(turned, -side), -side)
+            if points is None and again is not None:
+                side, points = 1.0, self._pass(room, again, 1.0)
+        return cut_any
+
+    def _pass(self, room: FieldArray, begin: Heading, side: float) -> FloatArray | None:
+        """Once along a front that lies to the right (1) or left (-1); None if there is nothing."""
+        back = way_back(self.near, self.depth, self.at, begin)
+        reach = self.near.reach
+        way = np.array(
+            [
+                *(reach, self.bound - AIM, STEP * reach, LOOK * reach, SHARP / reach),
+                *(IDLE * reach, IDLE * reach, BITE, side),
+            ]
+        )
+        start = np.array([*self.near.cells.of(begin.place[None])[0], begin.angle])
+        path, angle = np.empty((PLACES, 2)), np.empty(PLACES)
+        _, last, first = kernels.follow_front(self.near.walked, room, start, way, RIM, path, angle)
+        if first < 0:
+            return None
+        points = self.near.cells.back(path[:last])
+        self._go_to(back, begin)
+        self._take(Kind.CUT, points)
+        self._restart = self._freed(_before(points, first, LEAD * self.near.radius), side)
+        return points
+
+    def _freed(self, begin: Heading, side: float) -> Heading:
+        """The same heading a little further from the stock, where the cutter touches nothing."""
+        left = side * np.array([-math.sin(begin.angle), math.cos(begin.angle)])
+        for aside in np.arange(0.0, ASIDE * self.near.radius, 0.5 * self.near.cells.size):
+            place = begin.place + aside * left
+            if self.near.clear(place[None]):
+                return Heading(x=float(place[0]), y=float(place[1]), angle=begin.angle)
+        return begin
 
     def _go_to(self, back: FloatArray | None, begin: Heading) -> None:
         if math.dist(self.at.place, begin.place) < 1e-6:
@@ -324,7 +345,7 @@ def bounded_way(work: Work, area: Polygon, gone: BaseGeometry, bound: float) -> 
         bound=bound,
         at=Heading.at_end(helix.foot),
     )
-    clearing.run(space)
+    clearing.run(min(space, SLOT * radius))
     back = Helix(
         centre=(helix.centre[0] * work.turn, helix.centre[1]),
         radius=space,

@@ -17,7 +17,7 @@ from toolpath.plan.near import FieldArray, Mask, Near
 
 FloatArray = NDArray[np.float64]
 
-OFF = 1.0
+OFF = 1.5
 """How far the rim of a cutter on a front is from the stock, cells."""
 LEAST = 4
 """Fronts of fewer places are none."""

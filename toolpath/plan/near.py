@@ -34,6 +34,8 @@ BEYOND = 6
 """Cells round what the cutter can reach."""
 BAND = 2.5
 """Cells on both sides of an edge in which distances are exact."""
+RIM_SLACK = 0.8
+"""Stock no further within the rim than this, in cells, is not seen on ways through cleared room."""
 _ANGLES = np.linspace(-math.pi / 2.0, math.pi / 2.0, 37)
 RIM = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 """Places on the leading half of a cutter's rim."""
@@ -148,6 +150,6 @@ class Near:
         return angle
 
     def clear(self, points: FloatArray) -> bool:
-        """Whether the cutter touches nothing at (n, 2), but for half a cell at its rim."""
+        """Whether the cutter touches nothing at (n, 2), but for a hair at its rim."""
         reach = self.reach
-        return bool(kernels.clear_along(self.walked, self.cells.of(points), reach, reach - 0.5))
+        return bool(kernels.clear_along(self.walked, self.cells.of(points), reach, reach - RIM_SLACK))

@@ -18,7 +18,7 @@ SMOOTH = 3.0
 FACING = 0.45
 """The middle is where the distance grows by less than this a cell: walls that meet at more than
 some 55 degrees have none."""
-ROOMY = 1.3
+ROOMY = 18.0
 """... and where there is more room than this, in half widths of the slot."""
 
 

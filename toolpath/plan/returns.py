@@ -139,6 +139,8 @@ def _by_grid(
     near: Near, room: FieldArray, start: FloatArray, end: FloatArray
 ) -> FloatArray | None:
     """A way of straight pieces, found on a grid and pulled taut."""
+    if not (_free(near, room, start[None]) and _free(near, room, end[None])):
+        return None
     stock = near.walked > near.reach
     free = distance_transform_edt(~stock)[::COARSE, ::COARSE] >= near.reach + 0.5
     free &= room[::COARSE, ::COARSE] >= 0.0
@@ -190,12 +192,12 @@ def _taut(near: Near, room: FieldArray, points: FloatArray) -> FloatArray | None
     pitch = PITCH * near.radius
     kept, at = [points[0]], 0
     while at < len(points) - 1:
-        for ahead in range(len(points) - 1, at, -1):
-            piece = np.vstack([points[at], _between(points[at], points[ahead], pitch)])
-            if _free(near, room, piece):
-                break
-        else:
-            return None
+        ahead, jump = len(points) - 1, len(points) - 1 - at
+        while not _free(near, room, _between(points[at], points[ahead], pitch)):
+            if ahead == at + 1:
+                return None
+            jump = (jump + 1) // 2
+            ahead = at + max(1, jump)
         kept.append(points[ahead])
         at = ahead
     return np.vstack([kept[0], *[_between(a, b, pitch) for a, b in pairwise(kept)]])

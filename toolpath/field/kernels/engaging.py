@@ -100,11 +100,11 @@ def clear_along(near, path, edge, radius):  # type: ignore[no-untyped-def]
 
 
 @inner()
-def _may(near, room, x, y, heading, bend, ahead, bound, radius, rim):  # type: ignore[no-untyped-def]
+def _may(near, room, x, y, heading, side, bend, ahead, bound, radius, rim):  # type: ignore[no-untyped-def]
     """Whether an arc ahead stays in the room and its half and its end within the bound."""
     for k in range(1, 5):
         far = ahead * k / 4.0
-        turn = bend * far / 2.0
+        turn = side * bend * far / 2.0
         chord = far if abs(turn) < 1e-6 else far * math.sin(turn) / turn
         px = x + chord * math.cos(heading + turn)
         py = y + chord * math.sin(heading + turn)
@@ -118,16 +118,16 @@ def _may(near, room, x, y, heading, bend, ahead, bound, radius, rim):  # type: i
 
 
 @inner()
-def _steer(near, room, x, y, heading, bend, ahead, most, bound, radius, rim):  # type: ignore[no-untyped-def]
+def _steer(near, room, x, y, heading, side, bend, ahead, most, bound, radius, rim):  # type: ignore[no-untyped-def]
     """The bend furthest to the right of which the arc ahead may be; 1e9 for none."""
     step = most / 16.0
-    if _may(near, room, x, y, heading, bend, ahead, bound, radius, rim):
+    if _may(near, room, x, y, heading, side, bend, ahead, bound, radius, rim):
         good = bend
         while True:
             if good <= -most:
                 return -most
             bad = max(-most, good - step)
-            if not _may(near, room, x, y, heading, bad, ahead, bound, radius, rim):
+            if not _may(near, room, x, y, heading, side, bad, ahead, bound, radius, rim):
                 break
             good = bad
             step *= 2.0
@@ -137,13 +137,13 @@ def _steer(near, room, x, y, heading, bend, ahead, most, bound, radius, rim):  #
             if bad >= most:
                 return 1e9
             good = min(most, bad + step)
-            if _may(near, room, x, y, heading, good, ahead, bound, radius, rim):
+            if _may(near, room, x, y, heading, side, good, ahead, bound, radius, rim):
                 break
             bad = good
             step *= 2.0
     for _ in range(6):
         middle = (good + bad) / 2.0
-        if _may(near, room, x, y, heading, middle, ahead, bound, radius, rim):
+        if _may(near, room, x, y, heading, side, middle, ahead, bound, radius, rim):
             good = middle
         else:
             bad = middle
@@ -152,16 +152,17 @@ def _steer(near, room, x, y, heading, bend, ahead, most, bound, radius, rim):  #
 
 @compiled()
 def follow_front(near, room, start, way, rim, path, angle):  # type: ignore[no-untyped-def]
-    """Goes along stock on the right, as far to the right as the bound lets it.
+    """Goes along stock, as far to its side as the bound lets it.
 
     near (rows, columns): distances from what was walked, lowered on the way; stock is what is
     further than the radius. room: distance to the edge of where the centre may be, inside
     positive. start: x, y, heading. way: radius, bound, step, look ahead, sharpest bend, how far
-    without stock before the first and after the last. path (n, 2) and angle (n,) are filled.
+    without stock before the first and after the last, the angle that counts as stock, and the side
+    of the stock: 1 right, -1 left. path (n, 2) and angle (n,) are filled.
     Returns how many places, how many of them up to the last that cut, and the first that cut.
     """
     radius, bound, step, look, most = way[0], way[1], way[2], way[3], way[4]
-    before, after = way[5], way[6]
+    before, after, side = way[5], way[6], way[8]
     x, y, heading, bend = start[0], start[1], start[2], 0.0
     path[0, 0], path[0, 1], angle[0] = x, y, 0.0
     count, last, first = 1, 0, -1
@@ -171,7 +172,9 @@ def follow_front(near, room, start, way, rim, path, angle):  # type: ignore[no-u
         found = 1e9
         for _ in range(4):
             limited = min(sharp, max(-sharp, bend))
-            found = _steer(near, room, x, y, heading, limited, ahead, sharp, bound, radius, rim)
+            found = _steer(
+                near, room, x, y, heading, side, limited, ahead, sharp, bound, radius, rim
+            )
             if found < 1e8:
                 break
             ahead /= 2.0
@@ -180,7 +183,7 @@ def follow_front(near, room, start, way, rim, path, angle):  # type: ignore[no-u
             break
         bend = found
         far = min(step, 0.2 / max(abs(bend), 1e-9), ahead / 2.0)
-        turn = bend * far / 2.0
+        turn = side * bend * far / 2.0
         chord = far if abs(turn) < 1e-6 else far * math.sin(turn) / turn
         px, py = x + chord * math.cos(heading + turn), y + chord * math.sin(heading + turn)
         heading += 2.0 * turn
