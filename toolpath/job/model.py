@@ -298,6 +298,8 @@ class Pocket(_CutBase):
     ledge: Ledge | None = None
     finish: float = 0.0
     """Left on the walls for one last pass, mm."""
+    engage: float | None = None
+    """The greatest engaged angle after the entry, radians; None: passes a stepover apart."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

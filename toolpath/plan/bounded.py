@@ -23,11 +23,10 @@ from toolpath.field import kernels
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.corners import beyond, rounded, roundings, sharpest
 from toolpath.plan.cover import swept
-from toolpath.plan.entry import Entry, Helix
+from toolpath.plan.entry import AirEntry, Helix
 from toolpath.plan.fronts import fronts_of, to_take
 from toolpath.plan.lines import along, length_of, starting_at, stretch
 from toolpath.plan.near import RIM, Cells, FieldArray, Mask, Near
-from toolpath.plan.opening import slot_in
 from toolpath.plan.regions import too_tight
 from toolpath.plan.returns import Heading, way_back
 from toolpath.plan.rings import polygons_of, rings_of
@@ -61,8 +60,8 @@ ROUND = 0.5
 """The last pass along the walls rounds inner corners by this, in radii."""
 LEADS = (1.0, 0.5, 0.25)
 """Radii of the quarter turns on to a wall that are tried, in radii."""
-SLOT = 0.5
-"""Half the width of the way of the centre in a slot along the middle, in radii."""
+U_TURN = 0.15
+"""Radius of the turn between a pass and the one back, in radii."""
 PLACES = 200_000
 """Places of one way at most."""
 TRIES = 600
@@ -106,15 +105,12 @@ class Clearing:
         """Between passes along a straight front, mm."""
         return self.near.radius * (1.0 - math.cos(self.bound))
 
-    def run(self, half: float) -> None:
-        """Everything: a slot of half a width first, the room, then its walls and corners."""
+    def run(self) -> None:
+        """Everything: the room, then its walls and corners."""
         left, spare = self._left_on_walls()
-        soft = self.near.cells.depth(rounded(self.area, ROUND * self.near.radius, self.near.radius))
-        whole = np.asarray(soft - left, dtype=np.float32)
-        slot = slot_in(self.depth, whole, half / self.near.cells.size)
-        if (slot > 0.0).any():
-            self._clear(slot, 0.5 * spare)
-        self._clear(whole, spare)
+        radius = self.near.radius
+        soft = self.near.cells.depth(rounded(self.area, ROUND * radius, radius))
+        self._clear(np.asarray(soft - left, dtype=np.float32), spare)
         self._walls()
 
     def _left_on_walls(self) -> tuple[FieldArray, FieldArray]:
@@ -165,8 +161,8 @@ class Clearing:
         cut_any = points is not None
         while points is not None:
             again = self._restart if side > 0 else again
-            turned = Heading.at_start(points[::-1])
-            side, points = -side, self._pass(room, self._freed(turned, -side), -side)
+            turned = self._turned(Heading.at_end(points), side)
+            side, points = -side, self._pass(room, turned, -side)
             if points is None and again is not None:
                 side, points = 1.0, self._pass(room, again, 1.0)
         return cut_any
@@ -191,6 +187,13 @@ class Clearing:
         self._take(Kind.CUT, points)
         self._restart = self._freed(_before(points, first, LEAD * self.near.radius), side)
         return points
+
+    def _turned(self, end: Heading, side: float) -> Heading:
+        """The other way round, beside where a pass ended, away from the stock."""
+        left = side * np.array([-math.sin(end.angle), math.cos(end.angle)])
+        place = end.place + 2.0 * U_TURN * self.near.radius * left
+        back = Heading(x=float(place[0]), y=float(place[1]), angle=end.angle + math.pi)
+        return self._freed(back, -side)
 
     def _freed(self, begin: Heading, side: float) -> Heading:
         """The same heading a little further from the stock, where the cutter touches nothing."""
@@ -316,7 +319,7 @@ def _quarters(points: FloatArray, radius: float) -> tuple[FloatArray, FloatArray
 class Bounded:
     """The way of one level through one room, the same at every level, and the way into it."""
 
-    entry: Entry
+    entry: Helix | AirEntry
     legs: tuple[Leg, ...] = field(repr=False)
 
     def swept(self, radius: float) -> BaseGeometry:
@@ -326,31 +329,54 @@ class Bounded:
 
 
 def bounded_way(work: Work, area: Polygon, gone: BaseGeometry, bound: float) -> Bounded | None:
-    """The way through a part of where the centre may be; None where there is no way in."""
+    """The way through a part of where the centre may be; None where there is no way in.
+
+    gone : what is cut already down to its floor.
+    """
     turn = np.array([work.turn, 1.0])
     mirrored = shapely.transform(area, lambda xy: xy * turn)
-    radius = work.radius
-    widest = shapely.maximum_inscribed_circle(mirrored, tolerance=ALLOWANCES.spare / 5.0)
-    middle = shapely.get_coordinates(widest)[0]
-    space = min(ALLOWANCES.helix_most * work.cutter.diameter, float(widest.length))
-    if space < ALLOWANCES.helix_least * work.cutter.diameter:
+    cells = Cells.over(mirrored, work.radius)
+    near = Near.fresh(cells, work.radius, shapely.transform(gone, lambda xy: xy * turn))
+    depth = cells.depth(mirrored)
+    entry = _through_air(near, depth) or _helix(work, mirrored)
+    if entry is None:
         return None
-    near = Near.fresh(Cells.over(mirrored, radius), radius, gone)
-    helix = Helix(centre=(float(middle[0]), float(middle[1])), radius=space, angle=0.0, turn=1.0)
-    near.sweep(helix.foot)
-    clearing = Clearing(
-        near=near,
-        depth=near.cells.depth(mirrored),
-        area=mirrored,
-        bound=bound,
-        at=Heading.at_end(helix.foot),
-    )
-    clearing.run(min(space, SLOT * radius))
-    back = Helix(
-        centre=(helix.centre[0] * work.turn, helix.centre[1]),
-        radius=space,
-        angle=0.0 if work.turn > 0 else math.pi,
-        turn=work.turn,
-    )
+    near.sweep(entry.foot)
+    at = Heading.at_end(np.vstack([entry.foot[0] - [0.0, 1.0], entry.foot])[-2:])
+    clearing = Clearing(near=near, depth=depth, area=mirrored, bound=bound, at=at)
+    clearing.run()
     legs = tuple(Leg(kind=leg.kind, points=leg.points * turn) for leg in clearing.legs)
-    return Bounded(entry=back, legs=legs)
+    return Bounded(entry=entry if work.turn > 0 else _mirrored(entry), legs=legs)
+
+
+def _helix(work: Work, area: Polygon) -> Helix | None:
+    """A helix at the widest place."""
+    widest = shapely.maximum_inscribed_circle(area, tolerance=ALLOWANCES.spare / 5.0)
+    x, y = shapely.get_coordinates(widest)[0].tolist()
+    diameter = work.cutter.diameter
+    radius = min(ALLOWANCES.helix_most * diameter, float(widest.length))
+    if radius < ALLOWANCES.helix_least * diameter:
+        return None
+    return Helix(centre=(x, y), radius=radius, angle=0.0, turn=1.0)
+
+
+def _through_air(near: Near, depth: FieldArray) -> AirEntry | None:
+    """Where the cutter has most air, if there is any place for it; up to what a rapid needs."""
+    stock = near.walked > near.reach
+    if stock.all():
+        return None
+    enough = near.reach + (ALLOWANCES.beside + ALLOWANCES.sure) / near.cells.size + 1.0
+    air = np.where(depth >= 0.0, np.minimum(distance_transform_edt(~stock), enough), 0.0)
+    if float(air.max()) < near.reach + 1.0:
+        return None
+    row, column = np.unravel_index(int(air.argmax()), air.shape)
+    x, y = near.cells.back(np.array([[column, row]], dtype=np.float64))[0].tolist()
+    return AirEntry(spot=(x, y), into=(x, y))
+
+
+def _mirrored(entry: Helix | AirEntry) -> Helix | AirEntry:
+    if isinstance(entry, AirEntry):
+        spot = (-entry.spot[0], entry.spot[1])
+        return AirEntry(spot=spot, into=spot)
+    x, y = entry.centre
+    return Helix(centre=(-x, y), radius=entry.radius, angle=math.pi, turn=-entry.turn)

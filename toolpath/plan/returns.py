@@ -9,6 +9,7 @@ three arcs, which are left out.
 
 from __future__ import annotations
 
+import cmath
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -24,7 +25,7 @@ from toolpath.plan.near import FieldArray, Near
 
 FloatArray = NDArray[np.float64]
 
-RADII = (1.0, 0.5, 0.25, 0.1)
+RADII = (1.0, 0.5, 0.25, 0.15, 0.1)
 """Of the arcs, in radii of the cutter."""
 PITCH = 0.15
 """Places of a way are this far apart, in radii of the cutter."""
@@ -72,9 +73,11 @@ def way_back(near: Near, room: FieldArray, start: Heading, end: Heading) -> Floa
     found = [
         way
         for share in RADII
-        for way in _smooth_ways(start, end, share * near.radius, PITCH * near.radius)
+        for way in _smooth_ways(start, end, share * near.radius)
     ]
-    for _, points in sorted(found, key=lambda each: each[0]):
+    pitch = PITCH * near.radius
+    for way in sorted(found, key=lambda each: each.length):
+        points = way.points(pitch)
         if _free(near, room, points):
             return points
     return _by_grid(near, room, start.place, end.place)
@@ -89,50 +92,70 @@ def _free(near: Near, room: FieldArray, points: FloatArray) -> bool:
     return bool((room[row, column] >= -TOUCH - 0.71).all()) and near.clear(points)
 
 
-def _smooth_ways(
-    start: Heading, end: Heading, radius: float, pitch: float
-) -> Iterator[tuple[float, FloatArray]]:
-    """All ways of arc, straight and arc: their length and (n, 2) places."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Way:
+    """An arc, a straight and an arc: of each arc the middle (a complex number), the first
+    heading, the side it turns to (1 left) and by how much."""
+
+    radius: float
+    one: tuple[complex, float, float, float]
+    two: tuple[complex, float, float, float]
+
+    @property
+    def length(self) -> float:
+        """Length, mm."""
+        straight = abs(_on(self.one, 1.0, self.radius) - _on(self.two, 0.0, self.radius))
+        return self.radius * (self.one[3] + self.two[3]) + straight
+
+    def points(self, pitch: float) -> FloatArray:
+        """(n, 2) places along it."""
+        parts = [_arc(turn, self.radius, pitch) for turn in (self.one, self.two)]
+        straight = _between(parts[0][-1], parts[1][0], pitch)
+        return np.vstack([parts[0], straight, parts[1][1:]])
+
+
+def _smooth_ways(start: Heading, end: Heading, radius: float) -> Iterator[_Way]:
+    """All ways of arc, straight and arc."""
     for first in (1.0, -1.0):
         for last in (1.0, -1.0):
-            one = _centre(start, first, radius)
-            two = _centre(end, last, radius)
+            one = complex(start.x, start.y) + first * radius * 1j * cmath.exp(1j * start.angle)
+            two = complex(end.x, end.y) + last * radius * 1j * cmath.exp(1j * end.angle)
             across = two - one
-            far = math.hypot(*across)
             lean = 0.0
             if first != last:
-                if far < 2.0 * radius:
+                if abs(across) < 2.0 * radius:
                     continue
-                lean = first * math.asin(2.0 * radius / far)
-            ahead = _angle(across) + lean if far > 0.0 else start.angle
-            turn_one = math.fmod(first * (ahead - start.angle) + 4.0 * math.pi, 2.0 * math.pi)
-            turn_two = math.fmod(last * (end.angle - ahead) + 4.0 * math.pi, 2.0 * math.pi)
-            parts = [
-                _arc(one, radius, (start.angle, first, turn_one), pitch),
-                _arc(two, radius, (ahead, last, turn_two), pitch),
-            ]
-            straight = _between(parts[0][-1], parts[1][0], pitch)
-            points = np.vstack([parts[0], straight, parts[1][1:], end.place[None]])
-            length = radius * (turn_one + turn_two) + math.dist(parts[0][-1], parts[1][0])
-            yield length, points
+                lean = first * math.asin(2.0 * radius / abs(across))
+            ahead = cmath.phase(across) + lean if across else start.angle
+            turn_one = first * (ahead - start.angle) % (2.0 * math.pi)
+            turn_two = last * (end.angle - ahead) % (2.0 * math.pi)
+            yield _Way(
+                radius=radius,
+                one=(one, start.angle, first, turn_one),
+                two=(two, ahead, last, turn_two),
+            )
 
 
-def _centre(at: Heading, side: float, radius: float) -> FloatArray:
-    return at.place + side * radius * np.array([-math.sin(at.angle), math.cos(at.angle)])
+def _on(turn: tuple[complex, float, float, float], share: float, radius: float) -> complex:
+    centre, heading, side, sweep = turn
+    return centre - side * radius * 1j * cmath.exp(1j * (heading + side * sweep * share))
 
 
-def _arc(
-    centre: FloatArray, radius: float, turn: tuple[float, float, float], pitch: float
-) -> FloatArray:
-    heading, side, sweep = turn
+def _arc(turn: tuple[complex, float, float, float], radius: float, pitch: float) -> FloatArray:
+    centre, heading, side, sweep = turn
     count = max(1, math.ceil(radius * sweep / pitch), math.ceil(sweep / 0.2))
-    angle = heading + side * np.linspace(0.0, sweep, count + 1)
-    return centre + side * radius * np.column_stack([np.sin(angle), -np.cos(angle)])
+    angle = heading + side * sweep * np.arange(count + 1) / count
+    return np.column_stack(
+        [
+            centre.real + side * radius * np.sin(angle),
+            centre.imag - side * radius * np.cos(angle),
+        ]
+    )
 
 
 def _between(start: FloatArray, end: FloatArray, pitch: float) -> FloatArray:
     count = max(1, math.ceil(math.dist(start, end) / pitch))
-    return np.asarray(start + (end - start) * np.linspace(0.0, 1.0, count + 1)[1:, None])
+    return np.asarray(start + (end - start) * (np.arange(1, count + 1) / count)[:, None])
 
 
 def _by_grid(
