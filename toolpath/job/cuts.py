@@ -17,7 +17,7 @@ from toolpath.job.effort import check_levels, check_path
 from toolpath.job.holes import read_holes
 from toolpath.job.keys import CUTS, CUTS_LATER, TABS
 from toolpath.job.ledges import read_ledge
-from toolpath.job.limits import GAP, SIZE, TABS_COUNT
+from toolpath.job.limits import ENGAGE, GAP, SIZE, TABS_COUNT
 from toolpath.job.model import (
     Cut,
     Cutter,
@@ -169,6 +169,7 @@ def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None
     depths = (common["below"], common["depth"]) if common else (math.nan, math.nan)
     ledge = read_ledge(table, drawn, depths, parts)
     finish = _finish(table, common)
+    engage = table.degrees("engage", ENGAGE) if table.has("engage") else None
     if common is None:
         return None
     cutters = (common["cutter"], *common["smaller"])
@@ -185,7 +186,14 @@ def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None
     if drawn is None or islands is None or faulty:
         return None
     standing = tuple(region for island in islands for region in island.outline)
-    return Pocket(**common, outline=drawn.outline, islands=standing, ledge=ledge, finish=finish)
+    return Pocket(
+        **common,
+        outline=drawn.outline,
+        islands=standing,
+        ledge=ledge,
+        finish=finish,
+        engage=engage,
+    )
 
 
 def _profile(table: Table, parts: Parts, common: _Common | None) -> Profile | None:

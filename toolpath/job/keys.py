@@ -123,7 +123,7 @@ _CUT = (
 CUTS = _family(
     'do = "{}"',
     {
-        "pocket": Keys(now=(*_CUT, "outline", "islands", "ledge"), later={"engage": None}),
+        "pocket": Keys(now=(*_CUT, "outline", "islands", "ledge", "engage")),
         "profile": Keys(now=(*_CUT, "outline", "side", "tabs")),
         "drill": Keys(now=(*_CUT, "at", "diameter", "peck")),
     },

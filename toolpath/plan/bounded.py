@@ -21,13 +21,12 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.field import kernels
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.corners import beyond, rounded, roundings, sharpest
+from toolpath.plan.corners import beyond, channels, rounded, roundings, sharpest
 from toolpath.plan.cover import swept
 from toolpath.plan.entry import AirEntry, Helix
 from toolpath.plan.fronts import fronts_of, to_take
 from toolpath.plan.lines import along, length_of, starting_at, stretch
 from toolpath.plan.near import RIM, Cells, FieldArray, Mask, Near
-from toolpath.plan.regions import too_tight
 from toolpath.plan.returns import Heading, way_back
 from toolpath.plan.rings import polygons_of, rings_of
 from toolpath.plan.work import Work
@@ -116,8 +115,7 @@ class Clearing:
     def _left_on_walls(self) -> tuple[FieldArray, FieldArray]:
         """What the loops leave along the walls, cell by cell, and what more may be left."""
         radius, size = self.near.radius, self.near.cells.size
-        shrunk = self.area.buffer(-ROUND * radius)
-        narrow = too_tight(self.area, shrunk, radius, ROUND * radius)
+        narrow = channels(self.area, ROUND * radius, radius)
         tight = self.near.cells.inside(narrow)
         share = np.ones(tight.shape)
         if tight.any():
@@ -174,7 +172,7 @@ class Clearing:
         way = np.array(
             [
                 *(reach, self.bound - AIM, STEP * reach, LOOK * reach, SHARP / reach),
-                *(IDLE * reach, IDLE * reach, BITE, side),
+                *(IDLE * reach, IDLE * reach, BITE, side, AIM),
             ]
         )
         start = np.array([*self.near.cells.of(begin.place[None])[0], begin.angle])

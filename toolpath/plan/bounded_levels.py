@@ -13,14 +13,14 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.bounded import Bounded, Kind, Leg, bounded_way
-from toolpath.plan.corners import NARROW
+from toolpath.plan.corners import NARROW, channels
 from toolpath.plan.curves import Curve, curves_of
 from toolpath.plan.descend import Levels, cut_passes, go_down
 from toolpath.plan.entry import AirEntry
 from toolpath.plan.gone import Gone
 from toolpath.plan.lines import length_of, stretch
 from toolpath.plan.passes import passes_of, without_specks
-from toolpath.plan.regions import Region, too_tight
+from toolpath.plan.regions import Region
 from toolpath.plan.rings import Room, polygons_of, rooms_in
 from toolpath.plan.route import Route
 from toolpath.plan.work import Work
@@ -46,7 +46,7 @@ def cut_bounded(route: Route, work: Work, region: Region, bound: float, gone: Go
     """All levels of a region; what is cleared is added to what is gone."""
     rough = region.rough
     reach = NARROW * work.radius
-    narrow = too_tight(rough, rough.buffer(-reach), work.radius, reach)
+    narrow = channels(rough, reach, work.radius)
     for part in _large(work, rough.difference(narrow.buffer(-TOLERANCES.offset))):
         cut = gone.at(region.levels.floor)
         way = bounded_way(work, part, cut, bound)

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from toolpath.plan.necks import furthest
 from toolpath.plan.regions import too_tight
 from toolpath.plan.rings import polygons_of, quad_segments
 
@@ -31,7 +32,7 @@ SHARP = math.radians(12.0)
 """A wall turns a corner where it turns by more than this at once."""
 SPARE = math.radians(4.0)
 """The thinning passes keep this much less than the bound."""
-MOST = 14
+MOST = 60
 """Passes in one corner at most; needles narrower than that keep a film."""
 
 
@@ -39,9 +40,25 @@ def rounded(area: BaseGeometry, radius: float, cutter: float) -> BaseGeometry:
     """Where a centre may be, its inner corners rounded, with the narrow places it has."""
     segments = quad_segments(radius, 0.0005)
     shrunk = area.buffer(-radius, quad_segs=segments)
-    round_area = shrunk.buffer(radius - 0.0005, quad_segs=segments).intersection(area)
-    narrow = too_tight(area, shrunk, cutter, radius)
+    round_area = shrunk.buffer(radius + 0.0005, quad_segs=segments).intersection(area)
+    narrow = channels(area, radius, cutter)
     return round_area.union(narrow) if not narrow.is_empty else round_area
+
+
+def channels(area: BaseGeometry, room: float, cutter: float) -> BaseGeometry:
+    """Where a centre has less room than `room` to each side, with a little of what that opens
+    into; corners, however sharp, left out.
+
+    A corner is half as long where it is half as wide; a channel is as long as before or gone.
+    """
+    wide, half = (area.buffer(-each, quad_segs=16) for each in (room, room / 2.0))
+    found = []
+    for part in polygons_of(too_tight(area, wide, cutter, room)):
+        whole = furthest(part, wide, room / 4.0) if not wide.is_empty else 1.0
+        rest = furthest(part, half, room / 4.0) if not half.is_empty else 1.0
+        if not 0.3 * whole < rest < 0.7 * whole:
+            found.append(part)
+    return shapely.union_all(found) if found else Polygon()
 
 
 def sharpest(area: BaseGeometry) -> float:

@@ -157,37 +157,39 @@ def follow_front(near, room, start, way, rim, path, angle):  # type: ignore[no-u
     near (rows, columns): distances from what was walked, lowered on the way; stock is what is
     further than the radius. room: distance to the edge of where the centre may be, inside
     positive. start: x, y, heading. way: radius, bound, step, look ahead, sharpest bend, how far
-    without stock before the first and after the last, the angle that counts as stock, and the side
-    of the stock: 1 right, -1 left. path (n, 2) and angle (n,) are filled.
+    without stock before the first and after the last, the angle that counts as stock, the side of
+    the stock (1 right, -1 left) and by how much a single step may pass the bound. path (n, 2) and angle (n,) are filled.
     Returns how many places, how many of them up to the last that cut, and the first that cut.
     """
     radius, bound, step, look, most = way[0], way[1], way[2], way[3], way[4]
-    before, after, side = way[5], way[6], way[8]
+    before, after, side, spare = way[5], way[6], way[8], way[9]
     x, y, heading, bend = start[0], start[1], start[2], 0.0
     path[0, 0], path[0, 1], angle[0] = x, y, 0.0
     count, last, first = 1, 0, -1
     idle = 0.0
     while count < path.shape[0]:
         ahead, sharp = look, most
-        found = 1e9
+        found, far, px, py, met, turn = 1e9, 0.0, x, y, 0.0, 0.0
         for _ in range(4):
             limited = min(sharp, max(-sharp, bend))
             found = _steer(
                 near, room, x, y, heading, side, limited, ahead, sharp, bound, radius, rim
             )
             if found < 1e8:
-                break
+                far = min(step, 0.2 / max(abs(found), 1e-9), ahead / 2.0)
+                turn = side * found * far / 2.0
+                chord = far if abs(turn) < 1e-6 else far * math.sin(turn) / turn
+                px, py = x + chord * math.cos(heading + turn), y + chord * math.sin(heading + turn)
+                met = _engaged(near, px, py, heading + 2.0 * turn, radius, radius, rim)
+                if met <= bound + spare:
+                    break
+                found = 1e9
             ahead /= 2.0
             sharp *= 2.0
         if found > 1e8:
             break
         bend = found
-        far = min(step, 0.2 / max(abs(bend), 1e-9), ahead / 2.0)
-        turn = side * bend * far / 2.0
-        chord = far if abs(turn) < 1e-6 else far * math.sin(turn) / turn
-        px, py = x + chord * math.cos(heading + turn), y + chord * math.sin(heading + turn)
         heading += 2.0 * turn
-        met = _engaged(near, px, py, heading, radius, radius, rim)
         _cut(near, x, y, px, py, radius - 3.0, radius + 3.0)
         x, y = px, py
         path[count, 0], path[count, 1], angle[count] = x, y, met
