@@ -207,7 +207,7 @@ POCKET = [
     ("depth = true", f"depth: true is not a number: {LENGTH}"),
     ("depth = 20\nengage = 14", "engage: 14 degrees must be at least 15 degrees"),
     ("depth = 20\nengage = 121", "engage: 121 degrees must be at most 120 degrees"),
-    ("depth = 20\nengage = true", "engage: true is not a number"),
+    ("depth = 20\nengage = true", "engage: true is not a number: write a plain number, without quotes"),
     ("depth = 20\nfinish = 6",
      'finish: 6 mm must be less than the diameter of "flat 6" (6 mm), which takes it in one pass'),
     ("depth = 20\nfinish = -0.1", "finish: -0.1 mm must be at least 0 mm"),

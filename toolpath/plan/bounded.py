@@ -15,7 +15,7 @@ from enum import Enum
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt
+from scipy.ndimage import distance_transform_edt, find_objects, label
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -55,10 +55,14 @@ THIN = 0.2
 """... and the share of that where walls bend sharply or are near each other."""
 SLACK = 0.15
 """What more than that may be left there, in such steps."""
-ROUND = 0.5
+ROUND = 0.65
 """The last pass along the walls rounds inner corners by this, in radii."""
 LEADS = (1.0, 0.5, 0.25)
 """Radii of the quarter turns on to a wall that are tried, in radii."""
+SPECK = 0.5
+"""Bits larger than a square with this side, in radii, are no specks."""
+HAIR = 0.02
+"""Along walls less than this is not looked for, mm."""
 U_TURN = 0.15
 """Radius of the turn between a pass and the one back, in radii."""
 PLACES = 200_000
@@ -111,6 +115,7 @@ class Clearing:
         soft = self.near.cells.depth(rounded(self.area, ROUND * radius, radius))
         self._clear(np.asarray(soft - left, dtype=np.float32), spare)
         self._walls()
+        self._specks()
 
     def _left_on_walls(self) -> tuple[FieldArray, FieldArray]:
         """What the loops leave along the walls, cell by cell, and what more may be left."""
@@ -259,6 +264,38 @@ class Clearing:
     def _may_be(self, points: FloatArray) -> bool:
         column, row = np.round(self.near.cells.of(points)).astype(np.intp).T
         return bool((self.depth[row, column] >= -1.0).all())
+
+    def _specks(self) -> None:
+        """Over what is left where ways met: bits too small to be followed."""
+        radius, size = self.near.radius, self.near.cells.size
+        spare = np.full(self.depth.shape, HAIR / size, dtype=np.float32)
+        stock = self.near.walked > self.near.reach
+        left, count = label(stock & to_take(self.depth, self.near.reach, spare))
+        if not count:
+            return
+        clear = (distance_transform_edt(~stock) >= self.near.reach + 1.0) & (self.depth >= 0.0)
+        if not clear.any():
+            return
+        nearest = distance_transform_edt(~clear, return_distances=False, return_indices=True)
+        inside = distance_transform_edt(self.depth < 0.5, return_distances=False, return_indices=True)
+        for bit, box in enumerate(find_objects(left), start=1):
+            row, column = np.nonzero(left[box] == bit)
+            if len(row) < 2 or len(row) * size**2 > (SPECK * radius) ** 2:
+                continue
+            spot = round(row.mean()) + box[0].start, round(column.mean()) + box[1].start
+            over = tuple(inside[:, spot[0], spot[1]])
+            begin = tuple(nearest[:, over[0], over[1]])
+            places = np.array([begin[::-1], over[::-1]], dtype=np.float64)
+            self._visit(self.near.cells.back(places))
+
+    def _visit(self, points: FloatArray) -> None:
+        if math.dist(*points) < 1e-6:
+            return
+        begin = Heading.at_start(points)
+        self._go_to(way_back(self.near, self.depth, self.at, begin), begin)
+        self.near.sweep(points)
+        self._take(Kind.CUT, points)
+        self._take(Kind.CUT, points[::-1])
 
     def _corners(self, arcs: list[FloatArray]) -> None:
         """The arcs of one corner after another, each after the next larger one there."""

@@ -27,9 +27,8 @@ from toolpath.plan.work import Work
 from toolpath.tolerances import TOLERANCES
 
 LIFTED = 0.3
-"""How far ways through cleared room are lifted off the floor, mm."""
-SLOPE_OVER = 3.0
-"""... over so much of the way at each end, mm, or a third of it."""
+"""How far ways through cleared room are lifted off the floor, mm; less where they are short for
+the cutter's ramp."""
 SHORT = 2.0
 """Shorter ones than this, in radii, stay on the floor."""
 
@@ -40,6 +39,7 @@ class _Drawn:
 
     leg: Leg
     parts: tuple[tuple[Curve, ...], ...]
+    lift: float = 0.0
 
 
 def cut_bounded(route: Route, work: Work, region: Region, bound: float, gone: Gone) -> None:
@@ -64,7 +64,7 @@ def _large(work: Work, centres: BaseGeometry) -> list[Polygon]:
 
 
 def _cut_way(route: Route, work: Work, way: Bounded, levels: Levels, gone: Gone) -> None:
-    drawn = [_drawn(leg, work.radius) for leg in way.legs]
+    drawn = [_drawn(leg, work) for leg in way.legs]
     cleared = way.swept(work.radius)
     floor = levels.top
     for z in levels.heights:
@@ -99,20 +99,22 @@ def _walk(route: Route, drawn: _Drawn, step: tuple[float, float], gone: Gone) ->
         return
     first = drawn.parts[0][0].edges[0]
     route.straight(float(first[0]), float(first[1]), z)
-    high = z + min(LIFTED, floor - z)
+    high = z + min(drawn.lift, floor - z)
     heights = (z,) if len(drawn.parts) == 1 else (high, high, z)
     for curves, height in zip(drawn.parts, heights, strict=True):
         route.along(curves, height)
 
 
-def _drawn(leg: Leg, radius: float) -> _Drawn:
+def _drawn(leg: Leg, work: Work) -> _Drawn:
     if leg.kind is Kind.LIFT:
         return _Drawn(leg=leg, parts=())
     fit = TOLERANCES.arc_fit if leg.kind is Kind.WALL else ALLOWANCES.inner_fit
     pieces = [leg.points]
     length = length_of(leg.points)
-    if leg.kind is Kind.RETURN and length > SHORT * radius:
-        end = min(SLOPE_OVER, length / 3.0)
+    end = 0.0
+    if leg.kind is Kind.RETURN and length > SHORT * work.radius:
+        end = min(LIFTED / work.slope, length / 3.0)
         marks = (0.0, end, length - end, length)
         pieces = [stretch(leg.points, a, b) for a, b in zip(marks, marks[1:], strict=False)]
-    return _Drawn(leg=leg, parts=tuple(curves_of(piece, fit) for piece in pieces))
+    parts = tuple(curves_of(piece, fit) for piece in pieces)
+    return _Drawn(leg=leg, parts=parts, lift=min(LIFTED, end * work.slope))

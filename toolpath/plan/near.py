@@ -36,7 +36,7 @@ BAND = 2.5
 """Cells on both sides of an edge in which distances are exact."""
 RIM_SLACK = 0.8
 """Stock no further within the rim than this, in cells, is not seen on ways through cleared room."""
-_ANGLES = np.linspace(-math.pi / 2.0, math.pi / 2.0, 37)
+_ANGLES = np.linspace(-math.pi / 2.0, math.pi / 2.0, 61)
 RIM = np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 """Places on the leading half of a cutter's rim."""
 
@@ -80,11 +80,12 @@ class Cells:
 
     def depth(self, area: BaseGeometry) -> FieldArray:
         """How far each cell lies within an area, in cells, negative outside; exact near its edge
-        and to half a cell elsewhere."""
+        and to a cell elsewhere."""
         inside = self.inside(area)
         if not inside.any():
             return np.full(self.shape, -FAR, dtype=np.float32)
-        found = np.where(inside, distance_transform_edt(inside), -distance_transform_edt(~inside))
+        within = distance_transform_edt(inside) - 0.5
+        found = np.where(inside, within, 0.5 - distance_transform_edt(~inside))
         row, column = np.nonzero(np.abs(found) < BAND)
         edge = area.boundary
         shapely.prepare(edge)
