@@ -15,7 +15,7 @@ import statistics
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -55,9 +55,7 @@ STEP = RADIUS * (1.0 - math.cos(math.radians(BOUND)))
 def wavy(wide: float, high: float, waves: int, deep: float) -> Polygon:
     angle = np.linspace(0.0, 2.0 * np.pi, 60 * waves, endpoint=False)
     swell = 1.0 + deep * np.sin(waves * angle) + deep / 3.0 * np.sin(2 * waves * angle + 1.0)
-    return Polygon(
-        np.column_stack([wide * swell * np.cos(angle), high * swell * np.sin(angle)])
-    )
+    return Polygon(np.column_stack([wide * swell * np.cos(angle), high * swell * np.sin(angle)]))
 
 
 def disc(x: float, y: float, radius: float) -> Polygon:
@@ -71,7 +69,9 @@ def rounded(area: shapely.Geometry, radius: float) -> shapely.Geometry:
 def outlines() -> dict[str, shapely.Geometry]:
     """Our own: straight and curved, with islands and without."""
     elbow = Polygon([(0, 0), (110, 0), (110, 40), (45, 40), (45, 90), (0, 90)])
-    hexagon = Polygon([(50 * math.cos(k * math.pi / 3), 50 * math.sin(k * math.pi / 3)) for k in range(6)])
+    hexagon = Polygon(
+        [(50 * math.cos(k * math.pi / 3), 50 * math.sin(k * math.pi / 3)) for k in range(6)]
+    )
     lobes = box(0, 0, 50, 50) | box(80, 0, 130, 50) | box(49, 17, 81, 33)
     return {
         "rectangle": box(0, 0, 120, 80),

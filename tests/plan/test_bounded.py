@@ -139,3 +139,17 @@ def test_the_back_is_the_mirror_image(shop):
     assert len(back.moves) == pytest.approx(len(front.moves), rel=0.2)
     spots = shapely.points([move.end[:2] for move in back.moves])
     assert shapely.covers(box(-0.001, -0.001, 50.001, 35.001), spots).all()
+
+
+@pytest.mark.parametrize("step", [0.3, 1.0, 1.974, 3.0, 4.5])
+def test_the_raster_sees_the_angle_of_a_straight_front(step):
+    """acos(1 - step / radius): elementary, and in any handbook of milling."""
+    text = (
+        "G21\nG0 X0 Y0 Z6\nG1 Z-1 F100\nG1 X40\nG0 Z6\n"
+        f"G0 X0 Y{-step}\nG0 Z1\nG1 Z-1\nG1 X40\nG0 Z6\n"
+    )
+    met = trace(text, 3.0)
+    x, y = met.spots[:, 0], met.spots[:, 1]
+    second = (y < -step / 2.0) & (x > 10.0) & (x < 35.0) & (met.spots[:, 2] < 0.0)
+    wanted = math.degrees(math.acos(1.0 - step / 3.0))
+    assert np.abs(met.angle[second] - wanted).max() < 1.5

@@ -1,7 +1,6 @@
 import math
 from dataclasses import replace
 
-import pytest
 from shapely.geometry import Point, box
 
 from toolpath.drawing.shapes import circle, rect

@@ -1,4 +1,5 @@
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -40,7 +41,7 @@ def test_the_next_rounding_meets_no_more_than_the_bound(turn, bound):
 def test_roundings_end_in_the_corner():
     radii = roundings(math.pi / 2, 1.5, BOUND)
     assert radii[-1] == 0.0
-    assert all(a > b for a, b in zip(radii, radii[1:], strict=False))
+    assert all(a > b for a, b in pairwise(radii))
     assert radii[-2] * (math.sqrt(2) - 1) <= FILM
     assert roundings(0.0, 1.5, BOUND) == []
 

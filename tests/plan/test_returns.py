@@ -51,9 +51,7 @@ def test_a_way_goes_round_what_stands():
     lines += [[(70 + k, 10), (70 + k, 50)] for k in (-2, 0)]
     lines += [[(10, 50 - k), (70, 50 - k)] for k in (0, 2)]
     near, depth = cleared(room, lines)
-    way = way_back(
-        near, depth, Heading(x=10, y=10, angle=0.0), Heading(x=10, y=50, angle=math.pi)
-    )
+    way = way_back(near, depth, Heading(x=10, y=10, angle=0.0), Heading(x=10, y=50, angle=math.pi))
     walked = near.copy().engaged(way, chip=0.15)
     assert np.degrees(walked).max() < 1.0
     assert LineString(way).length > 100.0

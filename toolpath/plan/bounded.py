@@ -157,7 +157,7 @@ class Clearing:
                 return min(fresh, key=lambda each: math.dist(each[0], place))
         return None
 
-    def _follow(self, room: FieldArray, begin: Heading) -> bool:
+    def _follow(self, room: FieldArray, begin: Heading | None) -> bool:
         """Along a front to and fro until nothing of it is left; False if there was nothing."""
         side, points = 1.0, self._pass(room, begin, 1.0)
         again: Heading | None = None
@@ -170,8 +170,10 @@ class Clearing:
                 side, points = 1.0, self._pass(room, again, 1.0)
         return cut_any
 
-    def _pass(self, room: FieldArray, begin: Heading, side: float) -> FloatArray | None:
+    def _pass(self, room: FieldArray, begin: Heading | None, side: float) -> FloatArray | None:
         """Once along a front that lies to the right (1) or left (-1); None if there is nothing."""
+        if begin is None:
+            return None
         back = way_back(self.near, self.depth, self.at, begin)
         reach = self.near.reach
         way = np.array(
@@ -191,21 +193,21 @@ class Clearing:
         self._restart = self._freed(_before(points, first, LEAD * self.near.radius), side)
         return points
 
-    def _turned(self, end: Heading, side: float) -> Heading:
+    def _turned(self, end: Heading, side: float) -> Heading | None:
         """The other way round, beside where a pass ended, away from the stock."""
         left = side * np.array([-math.sin(end.angle), math.cos(end.angle)])
         place = end.place + 2.0 * U_TURN * self.near.radius * left
         back = Heading(x=float(place[0]), y=float(place[1]), angle=end.angle + math.pi)
         return self._freed(back, -side)
 
-    def _freed(self, begin: Heading, side: float) -> Heading:
+    def _freed(self, begin: Heading, side: float) -> Heading | None:
         """The same heading a little further from the stock, where the cutter touches nothing."""
         left = side * np.array([-math.sin(begin.angle), math.cos(begin.angle)])
         for aside in np.arange(0.0, ASIDE * self.near.radius, 0.5 * self.near.cells.size):
             place = begin.place + aside * left
             if self.near.clear(place[None]):
                 return Heading(x=float(place[0]), y=float(place[1]), angle=begin.angle)
-        return begin
+        return None
 
     def _go_to(self, back: FloatArray | None, begin: Heading) -> None:
         if math.dist(self.at.place, begin.place) < 1e-6:
@@ -277,7 +279,9 @@ class Clearing:
         if not clear.any():
             return
         nearest = distance_transform_edt(~clear, return_distances=False, return_indices=True)
-        inside = distance_transform_edt(self.depth < 0.5, return_distances=False, return_indices=True)
+        inside = distance_transform_edt(
+            self.depth < 0.5, return_distances=False, return_indices=True
+        )
         for bit, box in enumerate(find_objects(left), start=1):
             row, column = np.nonzero(left[box] == bit)
             if len(row) < 2 or len(row) * size**2 > (SPECK * radius) ** 2:

@@ -7,6 +7,7 @@ floor, on slopes, and never by rapid: what stands beside them is higher.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -76,9 +77,7 @@ def _cut_way(route: Route, work: Work, way: Bounded, levels: Levels, gone: Gone)
         floor = z
 
 
-def _get_in(
-    route: Route, work: Work, way: Bounded, step: tuple[float, float], gone: Gone
-) -> None:
+def _get_in(route: Route, work: Work, way: Bounded, step: tuple[float, float], gone: Gone) -> None:
     floor, z = step
     if isinstance(way.entry, AirEntry):
         go_down(route, way.entry.spot, z, gone)
@@ -115,6 +114,6 @@ def _drawn(leg: Leg, work: Work) -> _Drawn:
     if leg.kind is Kind.RETURN and length > SHORT * work.radius:
         end = min(LIFTED / work.slope, length / 3.0)
         marks = (0.0, end, length - end, length)
-        pieces = [stretch(leg.points, a, b) for a, b in zip(marks, marks[1:], strict=False)]
+        pieces = [stretch(leg.points, a, b) for a, b in pairwise(marks)]
     parts = tuple(curves_of(piece, fit) for piece in pieces)
     return _Drawn(leg=leg, parts=parts, lift=min(LIFTED, end * work.slope))

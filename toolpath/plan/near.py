@@ -145,12 +145,12 @@ class Near:
         left out."""
         angle = np.zeros(len(points))
         edge = self.reach + chip / self.cells.size
-        kernels.engaged_along(
-            self.walked, self.cells.of(points), edge, self.reach, RIM, angle
-        )
+        kernels.engaged_along(self.walked, self.cells.of(points), edge, self.reach, RIM, angle)
         return angle
 
     def clear(self, points: FloatArray) -> bool:
         """Whether the cutter touches nothing at (n, 2), but for a hair at its rim."""
         reach = self.reach
-        return bool(kernels.clear_along(self.walked, self.cells.of(points), reach, reach - RIM_SLACK))
+        return bool(
+            kernels.clear_along(self.walked, self.cells.of(points), reach, reach - RIM_SLACK)
+        )

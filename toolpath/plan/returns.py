@@ -70,11 +70,7 @@ def way_back(near: Near, room: FieldArray, start: Heading, end: Heading) -> Floa
 
     room : how far places lie within where the centre may be, in cells.
     """
-    found = [
-        way
-        for share in RADII
-        for way in _smooth_ways(start, end, share * near.radius)
-    ]
+    found = [way for share in RADII for way in _smooth_ways(start, end, share * near.radius)]
     pitch = PITCH * near.radius
     for way in sorted(found, key=lambda each: each.length):
         points = way.points(pitch)
@@ -158,9 +154,7 @@ def _between(start: FloatArray, end: FloatArray, pitch: float) -> FloatArray:
     return np.asarray(start + (end - start) * (np.arange(1, count + 1) / count)[:, None])
 
 
-def _by_grid(
-    near: Near, room: FieldArray, start: FloatArray, end: FloatArray
-) -> FloatArray | None:
+def _by_grid(near: Near, room: FieldArray, start: FloatArray, end: FloatArray) -> FloatArray | None:
     """A way of straight pieces, found on a grid and pulled taut."""
     if not (_free(near, room, start[None]) and _free(near, room, end[None])):
         return None
@@ -170,7 +164,8 @@ def _by_grid(
     rows, columns = np.nonzero(free)
     if not len(rows):
         return None
-    spots = near.cells.back(np.column_stack([columns, rows]) * float(COARSE))
+    cells = np.column_stack([columns, rows]).astype(np.float64) * COARSE
+    spots = near.cells.back(cells)
     chain = _chain(free, spots, start, end)
     if chain is None:
         return None
@@ -201,7 +196,8 @@ def _chain(
     ).tocsr()
     begin = int(np.hypot(*(spots - start).T).argmin())
     finish = int(np.hypot(*(spots - end).T).argmin())
-    _, before = dijkstra(graph, directed=False, indices=begin, return_predecessors=True)
+    _, found = dijkstra(graph, False, np.array([begin]), True)
+    before = found[0]
     if finish != begin and before[finish] < 0:
         return None
     rows = [finish]

@@ -69,9 +69,7 @@ def test_a_front_is_followed_within_the_bound(side):
     room[:] = np.minimum.reduce([columns - 20.0, 200.0 - columns, rows - 20.0, 120.0 - rows])
     walked = np.array([[25.0, 70.0], [195.0, 70.0]])
     kernels.sweep_near(near, walked, RADIUS + 3.0)
-    way = np.array(
-        [RADIUS, bound, 0.8, 6.0, 0.28, RADIUS, RADIUS, 0.2, side, math.radians(1.5)]
-    )
+    way = np.array([RADIUS, bound, 0.8, 6.0, 0.28, RADIUS, RADIUS, 0.2, side, math.radians(1.5)])
     start = np.array([60.0, 70.0, 0.0])
     path, angle = np.empty((400, 2)), np.empty(400)
     count, last, first = kernels.follow_front(near, room, start, way, RIM, path, angle)
@@ -82,7 +80,12 @@ def test_a_front_is_followed_within_the_bound(side):
     for k in range(1, last):
         ahead = path[k] - path[k - 1]
         met = slow_engaged(known, path[k], math.atan2(ahead[1], ahead[0]))
-        assert met <= bound + math.radians(7.0), (k, math.degrees(met), math.degrees(angle[k]), path[k])
+        assert met <= bound + math.radians(7.0), (
+            k,
+            math.degrees(met),
+            math.degrees(angle[k]),
+            path[k],
+        )
         known = np.vstack([known, path[k]]) if k > 1 else np.vstack([walked, start[:2], path[1]])
     settled = angle[first + 20 : first + 80]
     assert np.abs(settled - bound).max() < math.radians(3.0)

@@ -158,8 +158,9 @@ def follow_front(near, room, start, way, rim, path, angle):  # type: ignore[no-u
     further than the radius. room: distance to the edge of where the centre may be, inside
     positive. start: x, y, heading. way: radius, bound, step, look ahead, sharpest bend, how far
     without stock before the first and after the last, the angle that counts as stock, the side of
-    the stock (1 right, -1 left) and by how much a single step may pass the bound. path (n, 2) and angle (n,) are filled.
-    Returns how many places, how many of them up to the last that cut, and the first that cut.
+    the stock (1 right, -1 left) and by how much a single step may pass the bound.
+    path (n, 2) and angle (n,) are filled. Returns how many places, how many of them up to the last
+    that cut, and the first that cut.
     """
     radius, bound, step, look, most = way[0], way[1], way[2], way[3], way[4]
     before, after, side, spare = way[5], way[6], way[8], way[9]
