@@ -61,6 +61,8 @@ LEADS = (1.0, 0.5, 0.25)
 """Radii of the quarter turns on to a wall that are tried, in radii."""
 SPECK = 0.5
 """Bits larger than a square with this side, in radii, are no specks."""
+ROUNDS = 4
+"""How often they are looked for: long ones are not gone at once."""
 HAIR = 0.02
 """Along walls less than this is not looked for, mm."""
 U_TURN = 0.15
@@ -115,7 +117,8 @@ class Clearing:
         soft = self.near.cells.depth(rounded(self.area, ROUND * radius, radius))
         self._clear(np.asarray(soft - left, dtype=np.float32), spare)
         self._walls()
-        self._specks()
+        for _ in range(ROUNDS):
+            self._specks()
 
     def _left_on_walls(self) -> tuple[FieldArray, FieldArray]:
         """What the loops leave along the walls, cell by cell, and what more may be left."""
