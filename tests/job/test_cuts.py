@@ -52,6 +52,12 @@ def test_defaults(read, clock) -> None:
     assert (works.ledge, works.finish, ring.tabs, ring.finish) == (None, 0.0, None, 0.0)
 
 
+def test_an_engaged_angle_is_read_as_radians(read, edited, clock) -> None:
+    assert read(clock).cuts[0].engage is None
+    said = read(edited(("depth = 20", "depth = 20\nengage = 70"))).cuts[0]
+    assert said.engage == pytest.approx(math.radians(70.0))
+
+
 def test_defaults_may_be_written(read, edited, clock) -> None:
     words = 'finish = 0.0\nbelow = 0\nif_blocked = "stop"\nthrough_hard = false\nthrough = false'
     said = read(edited(("depth = 20", f"depth = 20\n{words}"))).cuts[0]
@@ -209,8 +215,10 @@ POCKET = [
     ("depth = 0", "depth: 0 mm must be more than 0 mm"),
     ("depth = nan", f"depth: nan is not a finite number: {LENGTH}"),
     ("depth = true", f"depth: true is not a number: {LENGTH}"),
-    ("depth = 20\nengage = 70",
-     "engage: not yet: this key comes with a later version; leave it out"),
+    ("depth = 20\nengage = 14", "engage: 14 degrees must be at least 15 degrees"),
+    ("depth = 20\nengage = 121", "engage: 121 degrees must be at most 120 degrees"),
+    ("depth = 20\nengage = true",
+     "engage: true is not a number: write a plain number, without quotes"),
     ("depth = 20\nfinish = 6",
      'finish: 6 mm must be less than the diameter of "flat 6" (6 mm), which takes it in one pass'),
     ("depth = 20\nfinish = -0.1", "finish: -0.1 mm must be at least 0 mm"),

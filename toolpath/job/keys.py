@@ -127,9 +127,8 @@ CUTS = _family(
             now=(
                 *_CUT,
                 *("outline", "islands", "ledge", "finish_floor", "spring_passes"),
-                "inside_corners",
+                *("inside_corners", "engage"),
             ),
-            later={"engage": None},
         ),
         "profile": Keys(now=(*_CUT, "outline", "side", "tabs", "spring_passes")),
         "drill": Keys(now=(*_CUT, "at", "diameter", "peck")),

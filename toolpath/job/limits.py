@@ -77,6 +77,8 @@ SECONDS = Limits(low=0.0, high=3_600.0)
 MINUTES = Limits(low=0.0, high=600.0)
 RAMP = Limits(low=0.1, high=45.0)
 """Degrees; a flatter way down is endless turns."""
+ENGAGE = Limits(low=15.0, high=120.0)
+"""Degrees: less would take for ever, more is hardly a bound."""
 STEPOVER = Limits(low=0.0, low_open=True, high=1.0)
 VEE_ANGLE = Limits(low=0.0, low_open=True, high=180.0, high_open=True)
 DRILL_ANGLE = Limits(low=0.0, low_open=True, high=180.0)

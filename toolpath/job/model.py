@@ -328,6 +328,8 @@ class Pocket(_CutBase):
     spring_passes: int = 0
     """How often the last pass along the walls is walked again."""
     corners: Corners = Corners.ROUND
+    engage: float | None = None
+    """The greatest engaged angle after the entry, radians; None: passes a stepover apart."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -388,6 +390,11 @@ class Skim(_CutBase):
     def spring_passes(self) -> int:
         """Nor is anything walked again."""
         return 0
+
+    @property
+    def engage(self) -> float | None:
+        """Strokes lie a stepover apart."""
+        return None
 
     @property
     def corners(self) -> Corners:

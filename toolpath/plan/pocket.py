@@ -18,6 +18,7 @@ from toolpath.errors import EntryError
 from toolpath.job.model import Job, Piece, Pocket
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.blocked import in_the_way
+from toolpath.plan.bounded_levels import cut_bounded
 from toolpath.plan.descend import cut_passes
 from toolpath.plan.finish import finish_pieces, finish_walls, last_heights, wall_loops
 from toolpath.plan.gone import Gone
@@ -85,7 +86,11 @@ def _cut_tier(route: Route, work: Work, layout: Layout, gone: Gone) -> None:
 def _cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
     z = region.levels.floor
     before = None
-    if gone.at(z).intersects(region.tier.area):
+    if work.cut.engage is not None:
+        if gone.at(z).intersects(region.tier.area):
+            before = rest_of(work, region.centres, region.allowed, z, gone, region.corners)
+        cut_bounded(route, work, region, work.cut.engage, gone)
+    elif gone.at(z).intersects(region.tier.area):
         before = rest_of(work, region.centres, region.allowed, z, gone, region.corners)
         if before is None and region.tight.is_empty:
             return
