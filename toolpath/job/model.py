@@ -11,10 +11,14 @@ from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
 from toolpath.drawing.outline import Outline, Region
+from toolpath.job.bodies import Box as Box
+from toolpath.job.bodies import Cylinder as Cylinder
+from toolpath.job.bodies import Heights as Heights
+from toolpath.job.bodies import Mesh as Mesh
+from toolpath.job.bodies import Prism as Prism
+from toolpath.job.bodies import Solid as Solid
+from toolpath.job.bodies import Sphere as Sphere
 from toolpath.job.spindle import Cutter as Cutter
 from toolpath.job.spindle import Neck as Neck
 from toolpath.job.spindle import Nut as Nut
@@ -164,67 +168,6 @@ class CheckRules:
     clearance: float
     least_floor: float = 0.0
     least_wall: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Box:
-    """A box with sides `size` along x, y (before turning) and z."""
-
-    size: tuple[float, float, float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cylinder:
-    """An upright cylinder."""
-
-    diameter: float
-    height: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sphere:
-    """A ball."""
-
-    diameter: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Mesh:
-    """A triangle mesh as its file has it, scaled to mm: vertices (v, 3), triangles (t, 3).
-
-    `tilt` is (about x, about y), radians, applied x first, then y, before the piece is turned.
-    """
-
-    file: Path
-    vertices: NDArray[np.float64] = field(repr=False)
-    triangles: NDArray[np.int64] = field(repr=False)
-    watertight: bool = True
-    tilt: tuple[float, float] = (0.0, 0.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Prism:
-    """An upright solid on an outline of its own, which may have holes and several parts."""
-
-    outline: Outline
-    height: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Heights:
-    """Measured tops: everything from a flat foot at z = 0 up to a surface of triangles over it.
-
-    `points` (v, 3), mm, x and y over the plan, z >= 0 above the foot; `triangles` (t, 3), which
-    do not overlap in plan. Between the samples of a grid the surface is an upper bound of what is
-    linear there. The nearest point to the front is the greatest z, that to the back the foot.
-    """
-
-    file: Path
-    points: NDArray[np.float64] = field(repr=False)
-    triangles: NDArray[np.int64] = field(repr=False)
-
-
-Solid = Box | Cylinder | Sphere | Mesh | Prism | Heights
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
