@@ -7,6 +7,7 @@ the size, once for all cells. A disc of 30 cells needs 72 looks so; two a row wo
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,7 +44,7 @@ def rectangles(chords: IntArray) -> list[Rectangle]:
     """
     found: dict[Rectangle, None] = {}
     heads = [0, *(np.flatnonzero((np.diff(chords, axis=0) != 0).any(axis=1)) + 1), len(chords)]
-    for top, bottom in zip(heads[:-1], heads[1:], strict=True):
+    for top, bottom in pairwise(heads):
         left, right = chords[top]
         count = bottom - top
         if count & (count - 1):

@@ -113,10 +113,12 @@ def _load(source, row, first, ring, latest, line, steps):  # type: ignore[no-unt
         if stale:
             _fill(whole, -np.inf)
         return
-    left, right = (start - first, end - first) if found else (line, line)
-    _fill(whole[:left], -np.inf)
-    _put(whole[left:right], source[row, start : start + right - left])
-    _fill(whole[right:line], -np.inf)
+    if found:
+        _fill(whole[: start - first], -np.inf)
+        _put(whole[start - first : end - first], source[row, start:end])
+        _fill(whole[end - first : line], -np.inf)
+    else:
+        _fill(whole[:line], -np.inf)
     _tables(ring, row, slots, line, steps)
 
 
