@@ -14,6 +14,9 @@ from toolpath.field.profile import Profile
 FloatArray = NDArray[np.float64]
 HeightArray = NDArray[np.float32]
 
+_TINY = 1e-100
+"""A step this small has no direction, mm or mm²: it is taken for none, over which to divide."""
+
 _STEPS = 4096
 """Entries of the table of a profile; a bound is off by what the profile rises in one step."""
 
@@ -30,7 +33,8 @@ def sweep_whole(
     """Lowers z, in place, to an upper bound of what is left after straight moves of the tip.
 
     A cell is lowered only where some one place of a move covers all of it, to the profile at its
-    farthest corner: what is said to be gone is gone. Errs high, in a rim of a cell's width.
+    farthest corner, and under level moves of a flat cutter wherever the move covers all of it: what
+    is said to be gone is gone. Errs high, in a rim of a cell's width.
 
     Parameters
     ----------
@@ -46,7 +50,7 @@ def sweep_whole(
     radius = profile.outer_radius - deviation
     if radius > 0.0 and len(segments):
         table = profile.height(np.linspace(0.0, radius, _STEPS + 1) + deviation)
-        kernels.sweep_whole(z, _place(grid), segments, table, _STEPS / radius)
+        kernels.sweep_whole(z, _place(grid), segments, table, _STEPS / radius, _scratch(z))
 
 
 def sweep_touched(
@@ -96,13 +100,14 @@ def bite(
     No bound: right to a cell in plan. Parameters and errors as for `sweep_whole`.
     """
     segments = _segments(z, grid, start, end)
-    count = np.zeros((2, kernels.BANDS, len(segments)), dtype=np.int64)
-    depth = np.zeros(count.shape[1:])
+    count = np.zeros((kernels.BANDS, 2, len(segments)), dtype=np.int64)
+    depth = np.zeros((kernels.BANDS, len(segments)))
     radius = profile.outer_radius
     if radius > 0.0 and len(segments):
         table = profile.height(np.linspace(0.0, radius, _STEPS + 1))
-        kernels.bite(z, _place(grid), segments, table, (_STEPS / radius, limit), count, depth)
-    area, deep = count.sum(axis=1) * grid.cell**2
+        look = (_STEPS / radius, limit)
+        kernels.bite(z, _place(grid), segments, table, look, _scratch(z), count, depth)
+    area, deep = count.sum(axis=0) * grid.cell**2
     return Taken(area=area, deep=deep, depth=depth.max(axis=0, initial=0.0))
 
 
@@ -110,8 +115,13 @@ def _place(grid: Grid) -> tuple[float, float, float]:
     return float(grid.x0), float(grid.y0), float(grid.cell)
 
 
+def _scratch(z: HeightArray) -> FloatArray:
+    """Rows of cells for each band."""
+    return np.empty((kernels.BANDS, 4, z.shape[1]))
+
+
 def _segments(z: HeightArray, grid: Grid, start: FloatArray, end: FloatArray) -> FloatArray:
-    """(n, 6) starts and ends, after the checks."""
+    """(n, 10) as the kernels want them, after the checks."""
     if z.dtype != np.float32 or z.shape != grid.shape:
         raise ValueError(f"heights {z.dtype} {z.shape} do not fit the grid {grid.shape}")
     if not (z.flags.c_contiguous and z.flags.writeable):
@@ -119,7 +129,19 @@ def _segments(z: HeightArray, grid: Grid, start: FloatArray, end: FloatArray) ->
     first, last = np.asarray(start, dtype=np.float64), np.asarray(end, dtype=np.float64)
     if first.ndim != 2 or first.shape[1] != 3 or first.shape != last.shape:
         raise ValueError(f"moves need (n, 3) starts and ends, not {first.shape}, {last.shape}")
-    segments = np.concatenate([first, last], axis=1)
-    if not np.isfinite(segments).all():
+    if not (np.isfinite(first).all() and np.isfinite(last).all()):
         raise ValueError("moves to be swept need finite positions")
-    return np.ascontiguousarray(segments)
+    return upward(first, last)
+
+
+def upward(start: FloatArray, end: FloatArray) -> FloatArray:
+    """(n, 10) segments: lower and upper end, the square of the length in plan, and one over that,
+    over the step in x and over that in y; 0 where that is nothing."""
+    falls = (end[:, 2] < start[:, 2])[:, None]
+    low, high = np.where(falls, end, start), np.where(falls, start, end)
+    step = high[:, :2] - low[:, :2]
+    square = (step**2).sum(axis=1, keepdims=True)
+    spans = np.concatenate([square, step], axis=1)
+    some = np.abs(spans) > _TINY
+    over = np.where(some, 1.0 / np.where(some, spans, 1.0), 0.0)
+    return np.concatenate([low, high, square * some[:, :1], over], axis=1)
