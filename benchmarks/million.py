@@ -21,7 +21,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
-
 from toolpath.app.check import Run, check
 from toolpath.app.load import load_job
 from toolpath.check.bites import bites_of
@@ -69,7 +68,7 @@ stepover = 0.4
 SOLIDS = (
     '{{ kind = "sphere", diameter = {0} }}',
     '{{ kind = "cylinder", diameter = {0}, height = 7 }}',
-    '{{ kind = "block", size = [{0}, 9, 6] }}',
+    '{{ kind = "box", size = [{0}, 9, 6] }}',
 )
 
 
@@ -89,7 +88,7 @@ def job_text() -> str:
 def program_text(lines: int) -> str:
     """Passes 2.4 mm apart in steps of 0.4 mm over the whole blank, level after level; every
     fortieth line is an arc, and each level begins with a ramp."""
-    text = ["G17 G21 G90 G94 G54\nM3 S14000\nG0 X5 Y5 Z6\nG1 Z0 F300\nG1 F1400\n"]
+    text = ["G17 G21 G90 G94 G54\nM3 S14000\nG0 X5 Y5 Z6\nG1 Z0 F300\nF1400\n"]
     across, up = int((WIDTH - 10) / 0.4), int((HEIGHT - 10) / 2.4)
     levels = max(1, math.ceil(lines / (across * up)))
     made = 5
@@ -102,7 +101,7 @@ def program_text(lines: int) -> str:
             made += across
             if made >= lines:
                 return "".join(text) + "G0 Z6\nM2\n"
-        text.append(f"G0 Z6\nG0 X5 Y5\nG1 Z{z:.3f} F300\nG1 F1400\n")
+        text.append(f"G0 Z6\nG0 X5 Y5\nG1 Z{z:.3f} F300\nF1400\n")
     return "".join(text) + "G0 Z6\nM2\n"
 
 
@@ -116,7 +115,7 @@ def _pass(order: range, y: float, z: float) -> str:
         elif number % 40 == 20:
             found.append(f"G{2 if order.step > 0 else 3} X{x:.3f} I{0.2 * order.step:.3f} J0\n")
         else:
-            found.append(f"G1 X{x:.3f}\n")
+            found.append(f"G1 X{x:.3f} Y{y:.3f}\n")
     return "".join(found)
 
 
