@@ -146,14 +146,17 @@ def entering(replay: Replay, plunges: Collection[int] = ()) -> tuple[list[Findin
 def _suspects(replay: Replay, plunges: frozenset[int]) -> Iterator[tuple[int, Body]]:
     """Moves that go below the face with a part that must not meet stock, and the plunges with
     their flutes, in order."""
-    table = replay.table
+    table, bodies = replay.table, tool_of(replay.cutter, replay.nut).bodies
     low = np.minimum(table.start[:, 2], table.end[:, 2])
-    rapid = table.kind == Kind.RAPID
-    for row in np.flatnonzero(low < 0.0).tolist():
-        for body in tool_of(replay.cutter, replay.nut).bodies:
-            lowest = float(low[row]) + body.z_low
-            if lowest < 0.0 and (rapid[row] or body.part is not Part.FLUTES or row in plunges):
-                yield row, body
+    lowers = table.kind == Kind.RAPID
+    lowers[list(plunges)] = True
+    wanted = np.zeros((len(table), len(bodies)), dtype=np.bool_)
+    for number, body in enumerate(bodies):
+        below_face = (low < 0.0) & (low + body.z_low < 0.0)
+        wanted[:, number] = below_face & (lowers | (body.part is not Part.FLUTES))
+    rows, numbers = np.nonzero(wanted)
+    for row, number in zip(rows.tolist(), numbers.tolist(), strict=True):
+        yield row, bodies[number]
 
 
 def _stock_entered(replay: Replay, row: int, body: Body) -> BaseGeometry | None:

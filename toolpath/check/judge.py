@@ -164,11 +164,16 @@ def near_pairs(
     """
     low, high = boxes(table)
     rows, numbers = [np.empty(0, dtype=np.intp)], [np.empty(0, dtype=np.intp)]
+    left, right = np.ascontiguousarray(low[:, 0]), np.ascontiguousarray(high[:, 0])
     for number, (box_low, box_high, most) in enumerate(zip(*boxed, within, strict=True)):
-        apart = np.maximum(np.maximum(box_low - high, low - box_high), 0.0)
+        reach = most + tool.radius + EQUAL
+        # of most moves x alone says that they are too far aside
+        some = np.flatnonzero((left < box_high[0] + reach) & (right > box_low[0] - reach))
+        apart = np.maximum(np.maximum(box_low - high[some], low[some] - box_high), 0.0)
         aside = np.hypot(apart[:, 0], apart[:, 1]) - tool.radius
-        above = low[:, 2] - box_high[2]
+        above = low[some, 2] - box_high[2]
         near = np.flatnonzero((aside < most) & (above < most))
+        near = some[near]
         rows.append(near)
         numbers.append(np.full(len(near), number, dtype=np.intp))
     return np.concatenate(rows), np.concatenate(numbers)

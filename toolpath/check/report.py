@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
 
@@ -134,7 +135,7 @@ class Report:
     verdict: Verdict
     findings: tuple[Finding, ...]
     closest: Closest | None
-    closest_by_line: dict[int, Closest]
+    closest_by_line: Mapping[int, Closest]
     """The nearest approach of the moves of each line that comes within 25 mm of a piece."""
     bounds: tuple[Point, Point] | None
     feed_length: float
