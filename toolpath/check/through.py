@@ -38,8 +38,14 @@ def break_through(before: Stock, after: Stock, cutting: Cutting) -> list[Finding
     cut through are grown by a cell."""
     job = cutting.job
     limit = job.blank.thickness - job.blank.thickness_within - TOLERANCES.judge
+    lowest = after.faces[cutting.side].lowest
+    if not (lowest < before.faces[cutting.side].lowest).any():
+        return []
     depth = _depth(after)
-    opened = (depth >= limit) & (_depth(before) < limit)
+    opened = depth >= limit
+    if not opened.any():
+        return []
+    opened &= _depth(before) < limit
     if not opened.any():
         return []
     opened[_declared(after, opened, cutting)] = False
