@@ -210,7 +210,8 @@ class _Runs:
         for at in range(0, len(low), step):
             some = slice(at, at + step)
             apart = np.maximum(low[some, None, :2] - self.high, self.low - high[some, None, :2])
-            close = (apart <= within[some, None, None] + EQUAL).all(axis=2)
+            widest = apart.max(axis=2, initial=-np.inf)
+            close = np.asarray(widest <= within[some, None] + EQUAL, dtype=np.bool_)
             for number in np.flatnonzero(close.any(axis=1)).tolist():
                 rows = np.flatnonzero(close[number])[:, None] * _RUN + np.arange(_RUN)
                 yield at + number, rows[rows < self.count]

@@ -48,7 +48,8 @@ def house_style() -> Iterator[None]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         with matplotlib.rc_context():
-            dict.update(matplotlib.rcParams, _house_settings())  # they were looked through before
+            settings: Any = matplotlib.rcParams
+            dict.update(settings, _house_settings())  # each was looked through once before
             yield
 
 
@@ -59,11 +60,12 @@ def _house_settings() -> dict[str, Any]:
 
     with matplotlib.rc_context():
         matplotlib.rcdefaults()
-        matplotlib.rcParams["text.parse_math"] = False
-        matplotlib.rcParams["font.family"] = ["DejaVu Sans"]
-        matplotlib.rcParams["hatch.linewidth"] = 0.6
-        matplotlib.rcParams["path.simplify_threshold"] = 0.2
-        return dict(matplotlib.rcParams)
+        settings: Any = matplotlib.rcParams
+        settings["text.parse_math"] = False
+        settings["font.family"] = ["DejaVu Sans"]
+        settings["hatch.linewidth"] = 0.6
+        settings["path.simplify_threshold"] = 0.2
+        return dict(settings)
 
 
 def new_figure(height: float, width: float = WIDTH) -> Figure:
