@@ -10,6 +10,7 @@ already stood as deep is always open to it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
@@ -37,6 +38,8 @@ IntArray = NDArray[np.intp]
 _BESIDE = 0.1
 """Cuts this near to a move, mm, are looked at first: mostly they are the same pass at a lesser
 depth and took all that it needs, and the thousands of others need not be put together."""
+_TOGETHER = 64
+"""Lines that are put together before it is looked whether they do: speed only."""
 _RUN = 64
 """Chords that are looked at together before one by one: speed only."""
 _FRESH = 0.5
@@ -255,13 +258,30 @@ def _left_over(replay: Replay, row: int, body: Body) -> BaseGeometry | None:
         return None
     lines, radius = _cuts(replay, row, bottom, wanted)
     beside: NDArray[np.bool_] = np.asarray(shapely.dwithin(path, lines, _BESIDE))
-    rest = wanted.difference(discs(lines[beside], radius[beside]))
+    rest = _less(wanted, lines[beside], radius[beside])
     if not rest.buffer(-TOLERANCES.cover / 2.0).is_empty:
         around: NDArray[np.bool_] = np.asarray(shapely.distance(rest, lines) <= radius)
         near = ~beside & around
-        rest = rest.difference(discs(lines[near], radius[near]))
+        rest = _less(rest, lines[near], radius[near])
     rest = rest.buffer(-TOLERANCES.cover / 2.0)
     return None if rest.is_empty else rest
+
+
+def _less(area: BaseGeometry, lines: NDArray[np.object_], radius: FloatArray) -> BaseGeometry:
+    """What discs that go along lines leave of an area. Where the lines are many, as over a floor
+    that rises, they are taken some at a time, spread over all of them, each time only those that
+    still take something, until nothing is left that is thick enough to count."""
+    parts = math.ceil(len(lines) / _TOGETHER)
+    if parts <= 1:
+        return area.difference(discs(lines, radius))
+    for first in range(parts):
+        some, wide = lines[first::parts], radius[first::parts]
+        near: NDArray[np.bool_] = np.asarray(shapely.distance(area, some) <= wide)
+        if near.any():
+            area = area.difference(discs(some[near], wide[near]))
+        if area.buffer(-TOLERANCES.cover / 2.0).is_empty:
+            break
+    return area
 
 
 def _stood_there(replay: Replay, row: int) -> bool:
