@@ -16,7 +16,7 @@ from scipy import ndimage
 
 from toolpath.check.areas import grown, through_areas
 from toolpath.check.report import Code, Finding
-from toolpath.check.stock import Stock
+from toolpath.check.stock import Stock, Window, lowered
 from toolpath.check.through import Cutting, deepest_near
 from toolpath.check.words import line_words, place_words, point
 from toolpath.field.dilate import dilate, drop_table
@@ -29,8 +29,6 @@ from toolpath.units import show_mm
 FloatArray = NDArray[np.float64]
 HeightArray = NDArray[np.float32]
 BoolArray = NDArray[np.bool_]
-Window = tuple[slice, slice]
-"""Rows and columns of a field."""
 
 _RIM = 4.0
 """Cells by which a cut is taken to reach further than it does: speed only."""
@@ -45,7 +43,7 @@ def floor_findings(before: Stock, after: Stock, cutting: Cutting) -> list[Findin
     job = cutting.job
     if job.check.least_floor <= 0.0:
         return []
-    box = _changed(before, after, cutting.side, math.ceil(2.0 * _reach(job, after)))
+    box = lowered(before, after, cutting.side, math.ceil(2.0 * _reach(job, after)))
     if box is None:
         return []
     left = _left(after, job, box)
@@ -66,18 +64,6 @@ def floor_findings(before: Stock, after: Stock, cutting: Cutting) -> list[Findin
 def _reach(job: Job, stock: Stock) -> float:
     """How far, in cells, what is cut may make a floor too thin."""
     return job.check.least_floor / stock.grid.cell + _RIM
-
-
-def _changed(before: Stock, after: Stock, side: Side, by: int) -> Window | None:
-    """The box of the cells of a face in which less is left than was, grown; None for none."""
-    cells = after.faces[side].lowest < before.faces[side].lowest
-    rows, columns = np.flatnonzero(cells.any(axis=1)), np.flatnonzero(cells.any(axis=0))
-    if not rows.size:
-        return None
-    return (
-        slice(max(0, int(rows[0]) - by), int(rows[-1]) + by + 1),
-        slice(max(0, int(columns[0]) - by), int(columns[-1]) + by + 1),
-    )
 
 
 def _lowest(stock: Stock, box: Window) -> tuple[HeightArray, HeightArray]:
