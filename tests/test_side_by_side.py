@@ -1,3 +1,4 @@
+import gc
 import os
 import signal
 import subprocess
@@ -200,3 +201,10 @@ def test_what_comes_first_may_fail():
 
     with pytest.raises(ValueError, match="no pencil"):
         beside(fail, [int], lambda place: None)
+
+
+def test_what_was_there_is_looked_through_for_garbage_again_afterwards():
+    held = gc.get_freeze_count()
+    during, _ = beside(gc.get_freeze_count, [int], lambda place: None)
+    assert during > held
+    assert gc.get_freeze_count() == held

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import threading
@@ -26,13 +27,25 @@ def side_by_side(here: Sequence[Callable[[], T]], there: Sequence[Callable[[], T
     another would never open. The copy says nothing of its own and never outlives this process nor
     this call, however either ends.
     """
-    copy = _begin(there)
-    if copy is None:
-        return [task() for task in (*here, *there)]
-    with copy.ended():
-        mine = [task() for task in here]
-        theirs = copy.answers()
-    return mine + (theirs if theirs is not None else [task() for task in there])
+    with _left_alone():
+        copy = _begin(there)
+        if copy is None:
+            return [task() for task in (*here, *there)]
+        with copy.ended():
+            mine = [task() for task in here]
+            theirs = copy.answers()
+        return mine + (theirs if theirs is not None else [task() for task in there])
+
+
+@contextmanager
+def _left_alone() -> Iterator[None]:
+    """What is there now is not gone through for garbage: to look at an object is to write to it, and
+    what either process writes to is then held twice."""
+    gc.freeze()
+    try:
+        yield
+    finally:
+        gc.unfreeze()
 
 
 def shared(tasks: Sequence[Callable[[], T]], tell: Callable[[int], None]) -> list[T]:
