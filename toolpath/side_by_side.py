@@ -39,8 +39,8 @@ def side_by_side(here: Sequence[Callable[[], T]], there: Sequence[Callable[[], T
 
 @contextmanager
 def _left_alone() -> Iterator[None]:
-    """What is there now is not gone through for garbage: to look at an object is to write to it, and
-    what either process writes to is then held twice."""
+    """What is there now is not gone through for garbage: to look at it is to write to it, and what
+    either process writes to is then held twice."""
     gc.freeze()
     try:
         yield
