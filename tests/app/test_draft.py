@@ -94,28 +94,28 @@ def test_a_piece_in_the_way_refuses_its_cut_only(drafted) -> None:
 
 
 def test_what_belongs_to_no_cut_still_refuses_the_whole(drafted, monkeypatch) -> None:
-    real = module.judge_emitted
+    real = module.program_view
 
     def stern(*arguments):
-        view, stock = real(*arguments)
-        return replace(view, report=replace(view.report, verdict=Verdict.REFUSED)), stock
+        view = real(*arguments)
+        return replace(view, report=replace(view.report, verdict=Verdict.REFUSED))
 
-    monkeypatch.setattr(module, "judge_emitted", stern)
+    monkeypatch.setattr(module, "program_view", stern)
     scene, _ = drafted(LEFT)
     assert [c.verdict for c in scene.programs[0].cuts] == [Verdict.CLEAR]
     assert scene.verdict is Verdict.REFUSED
 
 
 def test_the_stock_goes_from_one_program_to_the_next(drafted, monkeypatch) -> None:
-    real, given, left = module.judge_emitted, [], []
+    real, given, left = module.replay, [], []
 
-    def watched(job, emitted, stock, first_cut):
-        view, after = real(job, emitted, stock, first_cut)
+    def watched(read, stock):
+        done = real(read, stock)
         given.append(stock)
-        left.append(after)
-        return view, after
+        left.append(done.left)
+        return done
 
-    monkeypatch.setattr(module, "judge_emitted", watched)
+    monkeypatch.setattr(module, "replay", watched)
     drafted(LEFT, ("behind", [10, 50, 30, 70], 2.0, "back"))
     assert given[1] is left[0]
     assert given[0] is not left[0]

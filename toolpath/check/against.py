@@ -73,16 +73,19 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
     rise."""
     job, side, cutter = cutting.job, cutting.side, cutting.chords.cutter
     found = []
-    for cut in job.cuts:
+    for number, cut in enumerate(job.cuts):
         if cut.face is not side or cut.cutters[-1].name != cutter.name or _may_stay(cut):
             continue
-        reached = _reached(cut, _RIM * after.grid.cell)
+        reached = _reached_of(job, number, _RIM * after.grid.cell)
         box = _box(reached, after.grid)
-        cells = _cells(reached, after.grid, box)
         upper = after.faces[side].upper[box]
+        fresh = upper < before.faces[side].upper[box]
+        if not fresh.any():
+            continue
+        cells = _cells(reached, after.grid, box)
         left = cells & (upper > _SLACK - _least_depth(job, cut))
         area = float(left.sum()) * after.grid.cell**2
-        begun = (cells & (upper < before.faces[side].upper[box])).sum()
+        begun = (cells & fresh).sum()
         if area >= _TOLD and begun > _BEGUN * cells.sum():
             row, column = divmod(int(np.where(left, upper, -np.inf).argmax()), upper.shape[1])
             x, y = _middle(after.grid, row + box[0].start, column + box[1].start)
@@ -150,6 +153,12 @@ def _cells(area: BaseGeometry, grid: Grid, box: tuple[slice, slice]) -> BoolArra
         part = replace(grid, x0=x0, y0=y0, rows=z.shape[0], columns=z.shape[1])
         raise_to_area(z, part, area, 1.0)
     return z > 0.0
+
+
+@lru_cache(maxsize=1024)
+def _reached_of(job: Job, number: int, rim: float) -> BaseGeometry:
+    """`_reached` of a cut of a job, which is known by its identity: many programs may ask."""
+    return _reached(job.cuts[number], rim)
 
 
 def _reached(cut: Cut, rim: float) -> BaseGeometry:

@@ -15,6 +15,9 @@ from toolpath.drawing.outline import Err, Outline, area_of
 from toolpath.job.model import Cut, Drill, Job, Pocket, Profile, ProfileSide, Side, Skim
 from toolpath.tolerances import TOLERANCES
 
+_TOGETHER = 16
+"""Lines that are grown as one: of a hundred that cross one another, all at once takes twenty times
+as long. Speed only."""
 QUARTER = 64
 """Chords of a quarter turn of a disc: 0.002 mm off for a nut of 22 mm, well within `cover`."""
 
@@ -44,9 +47,11 @@ def discs(lines: NDArray[np.object_], radius: NDArray[np.float64]) -> BaseGeomet
     places[still] = shapely.get_point(lines[still], 0)  # a union drops lines without length
     return shapely.union_all(
         [
-            shapely.union_all(places[radius == r]).buffer(float(r), quad_segs=QUARTER)
+            shapely.union_all(mine[at : at + _TOGETHER]).buffer(float(r), quad_segs=QUARTER)
             for r in np.unique(radius)
             if r > 0.0
+            for mine in (places[radius == r],)
+            for at in range(0, len(mine), _TOGETHER)
         ]
     )
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from toolpath.check.frames import Frame, frame_of
 from toolpath.check.gap import Tool, tool_of
+from toolpath.check.grid import checked_obstacles
 from toolpath.check.judge import Best
 from toolpath.check.obstacles import Obstacles
 from toolpath.check.report import Closest
@@ -43,7 +44,7 @@ def closest_approach(job: Job, *, side: Side, cutter: Cutter, moves: MoveTable) 
     """The nearest approach of moves in the program frame of a face to any piece grown by its
     drift, within 0.001 mm and never below the truth; None without moves or pieces. Moves that
     start where nothing is known count from their end on."""
-    obstacles = Obstacles.of(job, side)
+    obstacles = checked_obstacles(job, side)
     tool = tool_of(cutter, job.machine.nut)
     return _overall(judged_moves(moves), tool, obstacles, frame_of(job, side))
 

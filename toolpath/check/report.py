@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from enum import Enum
 
 Point = tuple[float, float, float]
+Bounds = tuple[Point, Point]
+"""Least and greatest x, y and z."""
 
 
 class Verdict(Enum):
@@ -137,7 +139,7 @@ class Report:
     closest: Closest | None
     closest_by_line: Mapping[int, Closest]
     """The nearest approach of the moves of each line that comes within 25 mm of a piece."""
-    bounds: tuple[Point, Point] | None
+    bounds: Bounds | None
     feed_length: float
     rapid_length: float
     arcs: int

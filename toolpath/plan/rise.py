@@ -22,7 +22,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.blank.tips import Tips
 from toolpath.job.model import Cleared, Cutter, Job, Shape
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.rings import polygons_of, wall_offset
+from toolpath.plan.rings import polygons_of, shrunk, wall_offset
 from toolpath.plan.route import Route
 from toolpath.plan.surface import Line, line_over, walk
 from toolpath.plan.work import climb_turn
@@ -232,4 +232,4 @@ class _Loop:
 
 
 def _shrunk(area: BaseGeometry, distance: float) -> BaseGeometry:
-    return area.buffer(-distance, quad_segs=4).simplify(ALLOWANCES.inner_bound)
+    return shrunk(area, distance, 4).simplify(ALLOWANCES.inner_bound)
