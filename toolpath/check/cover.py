@@ -10,7 +10,6 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 from shapely.geometry import Point
 
 from toolpath.blank.field import piece_fields
@@ -46,6 +45,8 @@ def _short(before: Stock, after: Stock, cutting: Cutting, cut: Skim) -> list[Fin
     floor, tops = after.faces[cut.face].lowest, _tops(cutting.job, cut.face, after.grid)
     fresh = (floor < before.faces[cut.face].lowest) & (floor >= -cut.depth - _LEVEL)
     cover = np.where(fresh & (tops > NOTHING), floor - tops, np.inf)
+    from scipy import ndimage
+
     spots, count = ndimage.label(cover < cut.least_cover - TOLERANCES.judge, np.ones((3, 3)))
     places = ndimage.minimum_position(cover, spots, np.arange(1, count + 1)) if count else []
     return [

@@ -12,7 +12,6 @@ import math
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from toolpath.check.areas import grown, through_areas
 from toolpath.check.report import Code, Finding
@@ -48,8 +47,11 @@ def floor_findings(before: Stock, after: Stock, cutting: Cutting) -> list[Findin
         return []
     left = _left(after, job, box)
     thin = _thin(after, job, left, box)
-    if thin.any():
-        thin &= ~_thin(before, job, _left(before, job, box), box)
+    if not thin.any():
+        return []
+    from scipy import ndimage
+
+    thin &= ~_thin(before, job, _left(before, job, box), box)
     spots, count = ndimage.label(thin, structure=np.ones((3, 3)))
     places = ndimage.minimum_position(left, spots, np.arange(1, count + 1)) if count else []
     cells = [(int(row), int(column)) for row, column in places]

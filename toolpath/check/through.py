@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from toolpath.check.areas import grown, through_areas
 from toolpath.check.chords import Chords
@@ -45,6 +44,8 @@ def break_through(before: Stock, after: Stock, cutting: Cutting) -> list[Finding
     opened = (depth >= limit) & (_depth(before, box) < limit)
     if not opened.any():
         return []
+    from scipy import ndimage
+
     opened[_declared(after, opened, cutting, box)] = False
     spots, count = ndimage.label(opened, structure=np.ones((3, 3)))
     places = ndimage.maximum_position(depth, spots, np.arange(1, count + 1)) if count else []

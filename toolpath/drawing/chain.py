@@ -16,9 +16,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
 from shapely.geometry import Polygon
 
 from toolpath.drawing.curves import Run
@@ -138,6 +135,10 @@ def _clusters(points: FloatArray, reach: float) -> Iterator[list[int]]:
     """Groups of two or more points that hang together by steps of at most `reach`."""
     if not len(points):
         return
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
     pairs = cKDTree(points).query_pairs(reach, output_type="ndarray")
     if not len(pairs):
         return
@@ -200,6 +201,8 @@ def _gap_message(
     ends: FloatArray, loose: np.ndarray[tuple[int], np.dtype[np.int64]], join: float, where: str
 ) -> str:
     """The narrowest gap between loose ends, the likeliest to be meant as closed."""
+    from scipy.spatial import cKDTree
+
     free = ends[loose]
     distances, nearest = (np.asarray(a) for a in cKDTree(free).query(free, k=2))
     best = int(np.argmin(distances[:, 1]))

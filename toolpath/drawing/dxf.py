@@ -11,6 +11,7 @@ from __future__ import annotations
 import codecs
 import difflib
 import io
+import logging
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -134,6 +135,7 @@ def layers(path: Path) -> tuple[str, ...]:
 
 def open_drawing(path: Path) -> Any:
     """The parsed drawing; DrawingError for whatever the library makes of a broken file."""
+    logging.getLogger("ezdxf").setLevel(logging.ERROR)  # of folders for its fonts
     import ezdxf
 
     try:

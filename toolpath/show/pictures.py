@@ -7,6 +7,7 @@ from functools import lru_cache, partial
 from pathlib import Path
 
 from toolpath.job.model import Side
+from toolpath.show.draw import load_library
 from toolpath.show.map_picture import draw_margin, draw_thickness, draw_uncut
 from toolpath.show.maps import Maps, maps_of
 from toolpath.show.plan_data import sides_of
@@ -40,6 +41,7 @@ def draw_all(
     maps = dict(_maps(scene))
     names, free = (*plans, *maps, *cuts), (*plans, *cuts)
     draws: dict[str, Draw] = {**plans, **cuts}
+    load_library()
 
     def draw_maps() -> None:
         for name, draw in maps.items():  # here, one after another: they share their rasters
