@@ -75,6 +75,16 @@ def test_islands_leave_room(faults, edited, depth: str, line: str) -> None:
     ) == [WORKS + line]
 
 
+def test_an_island_over_the_whole_cut_of_two_cutters(faults, edited) -> None:
+    text = edited(
+        ("depth = 20", "depth = 20\nislands = [{ rect = [50, 30, 150, 120] }]"),
+        ('cutter = "flat 6"', 'cutter = ["flat 6", "flat 3"]'),
+    )
+    cutter = text[text.index("[[cutter]]") : text.index("[[cutter]]", text.index("[[cutter]]") + 1)]
+    text += cutter.replace('"flat 6"', '"flat 3"').replace("diameter = 6", "diameter = 3")
+    assert faults(text) == [f"{WORKS}islands: cover the whole outline: nothing is left to cut"]
+
+
 def test_an_island_may_hang_over_the_edge(read, edited) -> None:
     assert read(edited(("depth = 20", "depth = 20\nislands = [{ rect = [100, 30, 110, 60] }]")))
 
