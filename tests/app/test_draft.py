@@ -44,7 +44,8 @@ def test_programs_and_cuts_count_in_cutting_order(drafted) -> None:
         *("checking 01-front-flat-6.nc", "checking 02-back-flat-6.nc"),
         *("rehearsing 01-front-flat-6.nc", "rehearsing 02-back-flat-6.nc"),
     ]
-    assert steps == [step for step in every if step in steps]
+    # A program is said to be checked at each part of its check that is done here.
+    assert list(dict.fromkeys(steps)) == [step for step in every if step in steps]
     assert steps[0] == "planning left"
     assert set(every[3:5]) <= set(steps)
 

@@ -139,9 +139,11 @@ def layers(path: Path) -> tuple[str, ...]:
 
 def open_drawing(path: Path) -> Any:
     """The parsed drawing; DrawingError for whatever the library makes of a broken file."""
-    logging.getLogger("ezdxf").setLevel(logging.ERROR)  # of folders for its fonts
+    log = logging.getLogger("ezdxf")
+    log.setLevel(logging.ERROR)  # while it is loaded, of folders for its fonts
     import ezdxf
 
+    log.setLevel(logging.NOTSET)
     try:
         size = path.stat().st_size
         if size > _MOST_BYTES:

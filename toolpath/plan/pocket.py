@@ -6,6 +6,7 @@ opening, the region shrunk and grown again by the disc's radius (mathematical mo
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection
 from dataclasses import replace
 
@@ -90,6 +91,7 @@ def _cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
         if gone.at(z).intersects(region.tier.area):
             before = rest_of(work, region.centres, region.allowed, z, gone, region.corners)
         cut_bounded(route, work, region, work.cut.engage, gone)
+        _clear_slivers(route, work, region, work.cut.engage, gone)
     elif gone.at(z).intersects(region.tier.area):
         before = rest_of(work, region.centres, region.allowed, z, gone, region.corners)
         if before is None and region.tight.is_empty:
@@ -143,6 +145,16 @@ def _clear_rest(
         rest = rest.thicker(least)
     if rest is not None:
         cut_passes(route, work, rest_passes(rest, centres), region.levels, gone)
+
+
+def _clear_slivers(route: Route, work: Work, region: Region, engage: float, gone: Gone) -> None:
+    """What the bounded way left between its fronts, too thin to engage more than it may."""
+    most = work.radius * (1.0 - math.cos(engage))
+    rest = rest_of(work, region.rough, region.allowed, region.levels.floor, gone)
+    rest = rest.thicker(region.leave) if rest is not None and region.leave > 0.0 else rest
+    rest = rest.thinner(most) if rest is not None else None
+    if rest is not None:
+        cut_passes(route, work, rest_passes(rest, region.rough), region.levels, gone)
 
 
 def _finish(route: Route, work: Work, region: Region, before: Rest | None, gone: Gone) -> None:

@@ -55,6 +55,12 @@ class Rest:
         thick = [place for place in places if not thick_of(place, least).is_empty]
         return replace(self, stock=shapely.union_all(thick)) if thick else None
 
+    def thinner(self, most: float) -> Rest | None:
+        """Only the places that are nowhere thicker than `most`; None where there are none."""
+        places = shapely.get_parts(self.stock)
+        thin = [place for place in places if thick_of(place, most).is_empty]
+        return replace(self, stock=shapely.union_all(thin)) if thin else None
+
     def clear_of(self, spots: FloatArray) -> FloatArray:
         """How far what is left stays from the cutter's rim at each of (n, 2) places, mm."""
         return np.asarray(shapely.distance(self.stock, shapely.points(spots)) - self.work.radius)

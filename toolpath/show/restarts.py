@@ -59,6 +59,8 @@ def _of_cut(view: CutView) -> Iterator[tuple[int, str, float]]:
     above = moves.end[:, 2] >= 0.0
     across = rapid & above & (moves.start[:, :2] != moves.end[:, :2]).any(axis=1)
     starts = np.flatnonzero(across)
+    if not starts.size:
+        return
     last = None
     for first, following in zip(starts, [*starts[1:], len(moves)], strict=True):
         part = slice(first, following)
