@@ -24,11 +24,12 @@ from pathlib import Path
 from random import Random
 
 HERE = Path(__file__).parent
-sys.path[:0] = [str(HERE.parent), str(HERE.parents[1])]
+ROOT = HERE.parents[1]
+sys.path[:0] = [str(HERE.parent), str(ROOT)]
 
 TARGETS = ("interpreter", "jobs", "dxf", "svg", "meshes")
 WATCHED = ["toolpath", "tomllib", "ezdxf", "trimesh", "PIL"]
-KERNELS = "toolpath.field.kernels"
+KERNELS = "toolpath.field.kernels"  # the compiler takes none of what is watched
 LONGEST_INPUT = 60_000
 HUNG = 120  # seconds on the clock, for what does not come back from a library at all
 _COVERAGE = re.compile(rb"cov: (\d+) ft: (\d+) corp: (\d+)")
@@ -178,7 +179,8 @@ def inside(name: str, folder: Path, compiled: bool, seconds: int) -> int:
     """Fuzz until the time is over."""
     import atheris
 
-    without = [KERNELS] if compiled else []
+    kernels = [f"{KERNELS}.{path.stem}" for path in (ROOT / KERNELS.replace(".", "/")).glob("*.py")]
+    without = [KERNELS, *kernels] if compiled else []
     with atheris.instrument_imports(include=WATCHED, exclude=without):
         target = importlib.import_module(f"fuzz.{name}").TARGET
     from fuzz.target import packed, run, unpacked
