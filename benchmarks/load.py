@@ -266,10 +266,12 @@ def run(job: Path, out: Path) -> dict[str, object]:
     watch = _Memory(made.pid)
     text, _ = made.communicate()
     found: dict[str, object] = json.loads(text.splitlines()[-1])
-    most = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024.0
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    most = used.ru_maxrss / 1024.0
     return {
         **found,
         "whole": time.perf_counter() - start,
+        "cores": used.ru_utime + used.ru_stime,
         "one": most,
         "both": max(watch.ended(), most),
     }
@@ -320,8 +322,8 @@ def report(found: dict[str, object]) -> None:
     assert isinstance(stages, dict)
     for stage, seconds in stages.items():
         print(f"  {stage:12} {seconds:7.1f}")
-    print(f"  {'whole':12} {found['whole']:7.1f} s, {found['programs']} programs, ", end="")
-    print(f"{found['moves']} moves: {found['verdict']}")
+    print(f"  {'whole':12} {found['whole']:7.1f} s; of cores, so far {found['cores']:.1f} s")
+    print(f"  {found['programs']} programs, {found['moves']} moves: {found['verdict']}")
     print(f"  peak memory {found['one']:.0f} MiB, with its copy {found['both']:.0f} MiB")
     refused = found["refused"]
     assert isinstance(refused, list)

@@ -82,10 +82,11 @@ class _Drafting:
             for number, plan in enumerate(unbroken_runs(planned), self.before + 1)
         ]
         self.emitted = [each.emitted for each in read]
+        names = [each.path.name for each in self.emitted]
         done, found = beside(
             partial(self._replayed, read),
             [partial(_beside, each, self.made) for each in read],
-            lambda place: self.progress(f"checking {self.emitted[place].path.name}"),
+            lambda place: self.progress(f"checking {names[place]} beside the pieces"),
         )
         cuts_before = 0
         for each, alone, in_stock in zip(read, found, done, strict=True):
