@@ -208,3 +208,25 @@ def test_what_was_there_is_looked_through_for_garbage_again_afterwards():
     during, _ = beside(gc.get_freeze_count, [int], lambda place: None)
     assert during > held
     assert gc.get_freeze_count() == held
+
+
+WITH_THREADS = """
+import os
+from kernel_calls import CALLS
+from toolpath.side_by_side import side_by_side
+CALLS["dilate"]()
+here, there = side_by_side([os.getpid], [os.getpid])
+print(here != there)
+"""
+
+
+def test_threads_of_compiled_loops_are_no_warning():
+    """From Python 3.12 on `os.fork` warns of any thread (its library reference)."""
+    root = Path(__file__).parents[1]
+    done = subprocess.run(
+        [sys.executable, "-W", "always:This process", "-c", WITH_THREADS],
+        env={**os.environ, "PYTHONPATH": f"{root}:{root}/tests/tools"},
+        capture_output=True,
+        text=True,
+    )
+    assert (done.stdout, done.stderr) == ("True\n", "")

@@ -6,6 +6,7 @@ import gc
 import os
 import signal
 import threading
+import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -149,7 +150,7 @@ def _begin(tasks: Sequence[Callable[[], object]]) -> _Copy | None:
         return None
     ours, its = Pipe(duplex=False)
     theirs, life = Pipe(duplex=False)
-    with _without_interrupt():
+    with _without_interrupt(), _without_warning():
         number = os.fork()
         if number == 0:
             life.close()
@@ -167,6 +168,15 @@ def _without_interrupt() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+@contextmanager
+def _without_warning() -> Iterator[None]:
+    """From Python 3.12 on it warns of threads of compiled libraries too, which `threading` does not
+    count. Those that we use make theirs anew in a copy (`toolpath.field.kernels.compiled`)."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        yield
 
 
 def _all_of(
