@@ -218,7 +218,7 @@ def picture(met: Trace, path: Path) -> None:
     axes.plot(*met.spots[free, :2].T, ".", color="0.75", markersize=0.6)
     cut = low & ~free
     drawn = axes.scatter(
-        *met.spots[cut, :2].T, c=met.angle[cut], cmap="turbo", s=1.5, vmin=0, vmax=120
+        *met.spots[cut, :2].T, c=met.angle[cut], cmap="viridis", s=1.5, vmin=0, vmax=120
     )
     figure.colorbar(drawn, label="engaged angle, degrees")
     axes.set_aspect("equal")
