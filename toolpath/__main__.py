@@ -1,6 +1,6 @@
 """`python -m toolpath` is `keepclear`."""
 
-from toolpath.cli.main import entry
+from toolpath.cli.start import entry
 
 if __name__ == "__main__":
     entry()

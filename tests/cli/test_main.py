@@ -1,7 +1,6 @@
 """Exit codes, one line for every kind of trouble, and no traceback."""
 
 import json
-import os
 import subprocess
 import sys
 from pathlib import Path
@@ -9,9 +8,8 @@ from pathlib import Path
 import pytest
 
 from toolpath import __version__
-from toolpath.cli import main as module
 from toolpath.cli import plan as plan_command
-from toolpath.cli.main import entry, main
+from toolpath.cli.main import main
 from toolpath.errors import (
     DrawingError,
     EntryError,
@@ -78,15 +76,6 @@ def test_a_reader_that_has_gone_is_no_trouble_of_ours(failing, capsys) -> None:
     assert capsys.readouterr() == ("", "")
 
 
-def test_the_script_is_quiet_when_the_reader_has_gone(tmp_path) -> None:
-    reader, writer = os.pipe()
-    os.close(reader)
-    command = [sys.executable, "-m", "toolpath", "new", str(tmp_path / "clock")]
-    done = subprocess.run(command, stdout=writer, stderr=subprocess.PIPE, text=True, cwd=ROOT)
-    os.close(writer)
-    assert (done.returncode, done.stderr) == (1, "")
-
-
 def test_what_libraries_log_stays_off_the_screen(tmp_path) -> None:
     lines = ["solid a", "facet normal x 0 1", "outer loop", "vertex 0 0 0", "vertex 1 0 0"]
     lines += ["vertex 0 1 0", "endloop", "endfacet", "endsolid a", ""]
@@ -110,13 +99,6 @@ def test_a_file_steers_no_terminal(failing, capsys) -> None:
     fault = Fault(file="job.toml", where="cut[1]", message='layer "\x1b[2J\n\u202eb"')
     assert main(failing(FaultsError([fault]))) == 2
     assert capsys.readouterr().err == 'job.toml: cut[1]: layer "\\x1b[2J\\n\\u202eb"\n'
-
-
-def test_the_script_ends_with_the_code(monkeypatch) -> None:
-    monkeypatch.setattr(module, "main", lambda: 3)
-    with pytest.raises(SystemExit) as caught:
-        entry()
-    assert caught.value.code == 3
 
 
 @pytest.mark.parametrize(
@@ -165,35 +147,3 @@ def test_a_missing_job_is_a_fault(tmp_path, capsys) -> None:
     for words in (["plan"], ["preview"]):
         assert main([*words, str(tmp_path / "none.toml")]) == 2
         assert "none.toml" in capsys.readouterr().err
-
-
-FULL = "/dev/full"
-needs_full = pytest.mark.skipif(not os.path.exists(FULL), reason="needs /dev/full")
-
-
-def ended(words: str) -> tuple[int, str]:
-    """The command in a shell: its code, and what it says on stderr."""
-    line = f"{sys.executable} -m toolpath {words}"
-    done = subprocess.run(["sh", "-c", line], cwd=ROOT, stderr=subprocess.PIPE, text=True)
-    return done.returncode, done.stderr
-
-
-@needs_full
-def test_a_result_that_cannot_be_printed_is_said(tmp_path) -> None:
-    code, said = ended(f"new {tmp_path}/clock > {FULL}")
-    assert (code, said.count("\n")) == (1, 1)
-    assert said == "keepclear: standard output: No space left on device\n"
-
-
-@needs_full
-@pytest.mark.parametrize(
-    "words", ["2> /dev/full", "2>&-", "--json > /dev/full 2>&-", "> /dev/full"]
-)
-def test_a_fault_that_cannot_be_printed_keeps_its_code(words) -> None:
-    code, said = ended(f"check none.toml none.nc --face front --cutter x {words}")
-    assert code == 2 and "Traceback" not in said
-
-
-def test_closed_streams_are_no_trouble(tmp_path) -> None:
-    assert ended(f"new {tmp_path}/a >&-") == (0, "")
-    assert ended(f"new {tmp_path}/b --json >&- 2>&-") == (0, "")

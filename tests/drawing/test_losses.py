@@ -11,6 +11,23 @@ from toolpath.errors import DrawingError
 LOG = logging.getLogger("a-library")
 
 
+@pytest.fixture(autouse=True)
+def heard(monkeypatch) -> None:
+    """Whatever configured logging before: that disables all logs there are (logging.config)."""
+    monkeypatch.setattr(LOG, "disabled", False)
+
+
+@pytest.mark.parametrize("how", ["disabled", "level"])
+def test_a_silenced_log_is_heard_too(monkeypatch, how) -> None:
+    monkeypatch.setattr(LOG, how, True if how == "disabled" else logging.CRITICAL)
+    with (
+        pytest.raises(DrawingError, match="left out"),
+        refusing_losses("a-library", re.compile("ignored")),
+    ):
+        LOG.warning("line 7 ignored")
+    assert LOG.disabled is (how == "disabled")
+
+
 def test_a_loss_is_refused_and_the_rest_is_kept_off_the_screen(caplog) -> None:
     with (
         pytest.raises(DrawingError, match=r"left out \(line 7 ignored\)"),

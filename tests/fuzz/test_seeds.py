@@ -81,7 +81,7 @@ def test_the_judge_bounds_time_and_memory(tmp_path, monkeypatch) -> None:
                 sum(range(1000))
 
     def greedy(path):
-        return f"{len(bytearray(90 * 2**20))} bytes"
+        return f"{len(bytearray(400 * 2**20))} bytes"
 
     assert ending(tmp_path, forever, 0.2).fault == "more than 0.2 s"
     assert ending(tmp_path, greedy).fault.startswith("memory: ")

@@ -15,6 +15,7 @@ import signal
 import subprocess
 import sys
 import time
+import warnings
 from collections import Counter
 from collections.abc import Callable
 from functools import partial
@@ -57,7 +58,9 @@ def hooked(step: int) -> None:
 
 def run_in_copy(job: Path, out: Path, before: Callable[[], None]) -> int:
     """Plan in a copy of this process; its number."""
-    number = os.fork()
+    with warnings.catch_warnings():  # of threads of compiled libraries, from Python 3.12 on
+        warnings.simplefilter("ignore", DeprecationWarning)
+        number = os.fork()
     if number == 0:
         code = 1
         try:

@@ -15,7 +15,6 @@ from toolpath.check.report import Report
 from toolpath.check.stock import Stock
 from toolpath.errors import Fault, FaultsError, ProgramError
 from toolpath.job.model import Cutter, Job, Side
-from toolpath.plan.plates import plate_jobs, with_plates
 from toolpath.rs274.read import read_program_file
 
 
@@ -53,7 +52,7 @@ def check(
     program that cannot be read or judged.
     """
     progress("reading the job")
-    job = _job_on_machine(with_plates(load_job(job_path)), asked, after)
+    job = _job_on_machine(_with_plates(load_job(job_path)), asked, after)
     up = job_of_face(job, _side(asked.face, ""))
     stock = Stock.fresh(up) if after or uncut else None
     for number, run in enumerate(after, 1):
@@ -63,6 +62,15 @@ def check(
     report, _ = _judge(up, asked, stock, "")
     require_unchanged(job)
     return Checked(job=job, report=report)
+
+
+def _with_plates(job: Job) -> Job:
+    """The job as its plates change it; their planner is loaded only where there are plates."""
+    if not job.plates:
+        return job
+    from toolpath.plan.plates import with_plates
+
+    return with_plates(job)
 
 
 def _job_on_machine(job: Job, asked: Run, after: Sequence[Run]) -> Job:
@@ -79,10 +87,12 @@ def _job_on_machine(job: Job, asked: Run, after: Sequence[Run]) -> Job:
 
 def _sheet_job(job: Job, name: str) -> Job:
     """The job of the plate for a cut of that name, or of the only plate."""
-    known = dict(zip((plate.cut.name for plate in job.plates), plate_jobs(job), strict=True))
-    names = ", ".join(f'"{each}"' for each in known) or "none"
-    if not known:
+    if not job.plates:
         raise _wrong("--face", f"{job.file.name} has no [[plate]]")
+    from toolpath.plan.plates import plate_jobs
+
+    known = dict(zip((plate.cut.name for plate in job.plates), plate_jobs(job), strict=True))
+    names = ", ".join(f'"{each}"' for each in known)
     if not name and len(known) > 1:
         raise _wrong("--plate", f"missing: say which plate, by the cut that it is for: {names}")
     if name and name not in known:

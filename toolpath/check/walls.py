@@ -15,7 +15,6 @@ from itertools import combinations
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy import ndimage
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.blank.tooling import FLUTES, profile_of
@@ -148,6 +147,8 @@ def _suspects(gone: BoolArray, fresh: BoolArray, widest: float) -> BoolArray:
     thin = np.zeros(gone.shape, dtype=np.bool_)
     if not fresh.any():
         return thin
+    from scipy import ndimage
+
     wide = np.pad(gone, 1, mode="edge")
     far, nearest = ndimage.distance_transform_edt(~wide, return_indices=True)
     beside = ndimage.distance_transform_edt(~fresh) <= widest
@@ -165,6 +166,8 @@ def _suspects(gone: BoolArray, fresh: BoolArray, widest: float) -> BoolArray:
 def _parted(gone: BoolArray, thin: BoolArray, reach: float) -> BoolArray:
     """Those of the cells round which, within `reach` cells, what is removed is not all joined: a
     notch in the rim of one cavity is no wall."""
+    from scipy import ndimage
+
     size = math.ceil(reach)
     disc = np.hypot(*np.mgrid[-size : size + 1, -size : size + 1]) <= reach
     wide = np.pad(gone, size, mode="edge")
@@ -186,6 +189,8 @@ def _window(cells: BoolArray, by: int) -> tuple[slice, slice]:
 
 def _spots(suspects: BoolArray) -> Iterator[NDArray[np.intp]]:
     """The cells (n, 2) of each spot; cells near to one another are one."""
+    from scipy import ndimage
+
     square = np.ones((3, 3), dtype=np.bool_)
     spots, _ = ndimage.label(ndimage.binary_dilation(suspects, square, _SPOT), structure=square)
     for number, box in enumerate(ndimage.find_objects(spots), start=1):

@@ -6,8 +6,6 @@ import argparse
 from pathlib import Path
 
 from toolpath.cli.console import Console
-from toolpath.cli.words import CHECKED, engaged_text, finding_text, place
-from toolpath.units import show_left
 
 HELP = "replay any RS-274 program against the blank and its pieces"
 
@@ -57,7 +55,9 @@ def run(options: argparse.Namespace, console: Console) -> int:
     """Judge, print, and give 0 (clear) or 3 (refused)."""
     from toolpath.app.check import Run, check
     from toolpath.app.payload import of_report
+    from toolpath.cli.words import CHECKED, engaged_text, finding_text, place
     from toolpath.show.words import duration
+    from toolpath.units import show_left
 
     asked = Run(
         face=options.face, cutter=options.cutter, program=options.program, plate=options.plate

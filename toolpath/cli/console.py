@@ -5,11 +5,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from typing import TYPE_CHECKING
 
-from toolpath.app.payload import Json, of_faults, to_text
-from toolpath.app.progress import Progress
 from toolpath.errors import Fault
-from toolpath.job.words import escaped
+
+if TYPE_CHECKING:
+    from toolpath.app.payload import Json
+    from toolpath.app.progress import Progress
 
 
 class OutputError(Exception):
@@ -17,7 +19,8 @@ class OutputError(Exception):
 
 
 @contextmanager
-def _printing() -> Iterator[None]:
+def printing() -> Iterator[None]:
+    """Writing of a result: a full disk or the like raises OutputError."""
     try:
         yield
     except BrokenPipeError:
@@ -35,7 +38,7 @@ class Console:
     def say(self, text: str) -> None:
         """A line of the result for a person; nothing when JSON was asked for."""
         if not self.as_json:
-            with _printing():
+            with printing():
                 print(text)
 
     def notice(self, text: str) -> None:
@@ -46,19 +49,27 @@ class Console:
     def json(self, payload: Json) -> None:
         """The result for a program, when JSON was asked for."""
         if self.as_json:
-            with _printing():
+            from toolpath.app.payload import to_text
+
+            with printing():
                 sys.stdout.write(to_text(payload))
 
     def flush(self) -> None:
         """See the result through."""
-        with _printing():
+        with printing():
             sys.stdout.flush()
 
     def faults(self, faults: Sequence[Fault]) -> None:
         """Everything that is wrong, one a line."""
+        from toolpath.job.words import escaped
+
         for fault in faults:
             self.notice(escaped(str(fault)))  # what stands in a file may steer a terminal
-        with suppress(OutputError):
+        if not self.as_json:
+            return
+        from toolpath.app.payload import of_faults
+
+        with suppress(OutputError, BrokenPipeError):
             self.json(of_faults(faults))
 
     def trouble(self, text: str) -> None:

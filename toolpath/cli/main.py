@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import io
-import logging
-import os
 import sys
 from collections.abc import Sequence
-from typing import NoReturn, TextIO
+from typing import NoReturn
 
 from toolpath import __version__
 from toolpath.cli import check, new, plan, preview
-from toolpath.cli.console import Console, OutputError
+from toolpath.cli.console import Console, OutputError, printing
 from toolpath.errors import Fault, FaultsError, InternalError, KeepclearError, ProgramError
 
 CLEAR, FAILED, WRONG, REFUSED = 0, 1, 2, 3
@@ -32,6 +29,12 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         mend = f"see {self.prog} --help"
         raise FaultsError([Fault(file="command line", where="", message=f"{message}: {mend}")])
+
+    def _print_message(self, message: str, file: object = None) -> None:
+        """Help and version are results too: where they cannot be printed, it is said."""
+        with printing():
+            sys.stdout.write(message)
+            sys.stdout.flush()
 
 
 def parser() -> argparse.ArgumentParser:
@@ -82,33 +85,3 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except Exception as error:  # the last net: a defect is said in words, never as a traceback
         console.trouble(f"internal error, please report it: {type(error).__name__}: {error}")
     return FAILED
-
-
-def entry() -> NoReturn:
-    """The console script: as `main`, and quiet when the reader of a pipe has gone."""
-    logging.getLogger().addHandler(logging.NullHandler())  # libraries log tracebacks on stderr
-    sys.stdout, sys.stderr = _open(sys.stdout), _open(sys.stderr)
-    try:
-        code = main()
-    except BrokenPipeError:
-        code = FAILED
-    for stream in (sys.stdout, sys.stderr):
-        _close(stream)
-    sys.exit(code)
-
-
-def _open(stream: TextIO | None) -> TextIO:
-    """A stream that takes every name; one that leads nowhere in place of one that is closed."""
-    if stream is None:
-        return open(os.devnull, "w", encoding="utf-8")
-    if isinstance(stream, io.TextIOWrapper):
-        stream.reconfigure(errors="backslashreplace")
-    return stream
-
-
-def _close(stream: TextIO) -> None:
-    """Write out what is left; what cannot be written is dropped, not complained of at the end."""
-    try:
-        stream.flush()
-    except OSError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

@@ -6,7 +6,6 @@ import argparse
 from pathlib import Path
 
 from toolpath.cli.console import Console
-from toolpath.cli.words import say_cuts
 
 HELP = "pictures of a job, without programs"
 
@@ -42,6 +41,7 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(options: argparse.Namespace, console: Console) -> int:
     """Draw, print, and give 0 (clear) or 3 (refused)."""
     from toolpath.app.preview import preview
+    from toolpath.cli.words import say_cuts
 
     with console.progress() as progress:
         lines = [((x0, y0), (x1, y1)) for x0, y0, x1, y1 in options.section]

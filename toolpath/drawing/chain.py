@@ -18,9 +18,6 @@ from itertools import product
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
 from shapely.geometry import LinearRing, Polygon
 
 from toolpath.drawing.curves import Run
@@ -176,6 +173,10 @@ def _clusters(points: FloatArray, reach: float) -> Iterator[list[int]]:
     """Groups of two or more points that hang together by steps of at most `reach`."""
     if not len(points):
         return
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
     pairs = cKDTree(points).query_pairs(reach, output_type="ndarray")
     if not len(pairs):
         return
@@ -238,6 +239,8 @@ def _gap_message(
     ends: FloatArray, loose: np.ndarray[tuple[int], np.dtype[np.int64]], join: float, where: str
 ) -> str:
     """The narrowest gap between loose ends, the likeliest to be meant as closed."""
+    from scipy.spatial import cKDTree
+
     free = ends[loose]
     distances, nearest = (np.asarray(a) for a in cKDTree(free).query(free, k=2))
     best = int(np.argmin(distances[:, 1]))
@@ -305,6 +308,8 @@ def _flat(loop: Loop, where: str) -> _Flat:
 def _distinct(flats: list[_Flat]) -> list[_Flat]:
     """The loops without repeats of the same outline that start elsewhere."""
     boxes = np.array([flat.shape.bounds for flat in flats])
+    from scipy.spatial import cKDTree
+
     tree, reach = cKDTree(boxes), max(_alike(flat, flat) for flat in flats)
     dropped: set[int] = set()
     for i, flat in enumerate(flats):

@@ -21,14 +21,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import BSpline
 
 from toolpath.drawing.outline import FloatArray, arc_points
 from toolpath.errors import DrawingError
 from toolpath.tolerances import TOLERANCES
+
+if TYPE_CHECKING:
+    from scipy.interpolate import BSpline
 
 MOST_POINTS = 200_000
 """Chords that one curve may be cut into; more means a drawing in the wrong unit."""
@@ -158,6 +161,8 @@ def spline(
         Counts that do not fit together, falling knots, weights of 0 or less, a curve that jumps,
         or more than `MOST_POINTS` chords.
     """
+    from scipy.interpolate import BSpline
+
     weights = np.ones(len(control)) if weights is None else np.asarray(weights, dtype=np.float64)
     knots = np.asarray(knots, dtype=np.float64)
     _check_spline(control, knots, degree, weights)

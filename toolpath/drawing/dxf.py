@@ -11,6 +11,7 @@ from __future__ import annotations
 import codecs
 import difflib
 import io
+import logging
 import math
 import re
 from collections.abc import Iterable, Iterator
@@ -138,8 +139,11 @@ def layers(path: Path) -> tuple[str, ...]:
 
 def open_drawing(path: Path) -> Any:
     """The parsed drawing; DrawingError for whatever the library makes of a broken file."""
+    log = logging.getLogger("ezdxf")
+    log.setLevel(logging.ERROR)  # while it is loaded, of folders for its fonts
     import ezdxf
 
+    log.setLevel(logging.NOTSET)
     try:
         size = path.stat().st_size
         if size > _MOST_BYTES:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from toolpath.drawing.dxf import (
     FARTHEST,
@@ -126,6 +125,8 @@ def _round(item: Item, placed: FloatArray) -> Hole:
 
 def _distinct(holes: Sequence[Hole]) -> tuple[Hole, ...]:
     """The holes without repeats at one place."""
+    from scipy.spatial import cKDTree
+
     tree = cKDTree([(hole.x, hole.y) for hole in holes])
     dropped: set[int] = set()
     for i, j in sorted(tree.query_pairs(TOLERANCES.join)):

@@ -29,16 +29,19 @@ class _Ear(logging.Handler):
 @contextmanager
 def refusing_losses(name: str, telling: re.Pattern[str]) -> Iterator[None]:
     """While a library reads: what it logs under `name` stays off the screen, and a message in
-    which `telling` is found becomes a DrawingError once it is done."""
+    which `telling` is found becomes a DrawingError once it is done. It is heard even where others
+    have silenced that log."""
     logger, ear = logging.getLogger(name), _Ear(telling)
-    before = logger.propagate
+    before = logger.propagate, logger.disabled, logger.level
     logger.addHandler(ear)
-    logger.propagate = False
+    logger.propagate, logger.disabled = False, False
+    logger.setLevel(logging.WARNING)
     try:
         yield
     finally:
         logger.removeHandler(ear)
-        logger.propagate = before
+        logger.propagate, logger.disabled = before[:2]
+        logger.setLevel(before[2])
     if ear.heard:
         raise DrawingError(
             f"part of it would be left out ({ear.heard[:120]}): it is broken; save it again"

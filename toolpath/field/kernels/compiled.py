@@ -7,11 +7,13 @@ file changes, and only then.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
 from typing import Any
 
 from numba import config, njit
+from numba.core.caching import FunctionCache
 
 config.THREADING_LAYER = "workqueue"  # the one that a copy of the process (fork) can go on using
 
@@ -28,10 +30,28 @@ def inner(inlined: bool = False) -> Any:
 
 
 def _kept(function: Any, **options: Any) -> Any:
-    try:
-        return njit(cache=True, **options)(function)
-    except RuntimeError:  # no such place
-        return njit(**options)(function)
+    kernel = njit(**options)(function)
+    if not config.DISABLE_JIT:
+        with suppress(RuntimeError):  # no such place
+            kernel._cache = _OnDisk(function)  # as `cache=True` does
+    return kernel
+
+
+class _OnDisk(FunctionCache):  # type: ignore[misc]
+    """What is kept of a kernel. What cannot be read (a disk that was full, a machine switched off)
+    is compiled anew; what cannot be kept is compiled again by the next run."""
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        try:
+            return super().load_overload(sig, target_context)
+        except Exception:  # a damaged file may raise anything
+            with suppress(OSError):
+                self.flush()
+            return None
+
+    def save_overload(self, sig: Any, data: Any) -> None:
+        with suppress(Exception):  # a full disk, or what is damaged and cannot be emptied either
+            super().save_overload(sig, data)
 
 
 BANDS = 16
