@@ -1,6 +1,6 @@
 """Named case "compiling": what the first run on a machine waits for, and the later ones.
 
-    python benchmarks/compiling.py [--once]
+    python benchmarks/compiling.py [--once] [--cpu]
 
 Each kernel is called for the first time in a process with an empty place for what is kept, then in
 a second process. Seconds, and the sum.
@@ -23,15 +23,16 @@ sys.path[:0] = sys.argv[1:]
 from kernel_calls import CALLS
 spent = {}
 for name, call in CALLS.items():
-    start = time.perf_counter()
+    start = time.CLOCK()
     call()
-    spent[name] = time.perf_counter() - start
+    spent[name] = time.CLOCK() - start
 print(json.dumps(spent))
 """
 
 
-def run(folder: str) -> dict[str, float]:
-    command = [sys.executable, "-c", CODE, str(ROOT), str(ROOT / "tests" / "tools")]
+def run(folder: str, clock: str) -> dict[str, float]:
+    code = CODE.replace("CLOCK", clock)
+    command = [sys.executable, "-c", code, str(ROOT), str(ROOT / "tests" / "tools")]
     place = {**os.environ, "NUMBA_CACHE_DIR": folder}
     found = subprocess.run(command, env=place, capture_output=True, text=True, check=True)
     return dict(json.loads(found.stdout))
@@ -40,9 +41,10 @@ def run(folder: str) -> dict[str, float]:
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--once", action="store_true", help="the same; it runs once anyhow")
-    parser.parse_args()
+    parser.add_argument("--cpu", action="store_true", help="time of all threads together")
+    clock = "process_time" if parser.parse_args().cpu else "perf_counter"
     with tempfile.TemporaryDirectory() as folder:
-        first, later = run(folder), run(folder)
+        first, later = run(folder, clock), run(folder, clock)
     print("compiling: seconds of each first call      first run   later runs")
     for name, spent in first.items():
         print(f"  {name:38s} {spent:10.2f} {later[name]:12.3f}")

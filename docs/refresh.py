@@ -24,7 +24,7 @@ PICTURES = {
     "clock-out/pictures/plan-back.png": "plan-back.png",
     "clock-out/pictures/plan-front.png": "plan-front.png",
     "clock-out/pictures/margin-back.png": "margin-back.png",
-    "clock-out/pictures/section-12-hollow.png": "section.png",
+    "clock-out/pictures/section-11-hollow.png": "section.png",
     "deep-out/pictures/section-01-movement.png": "refused.png",
 }
 

@@ -1,3 +1,4 @@
+import gc
 import os
 import signal
 import subprocess
@@ -10,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from toolpath import side_by_side as module
-from toolpath.side_by_side import shared, side_by_side
+from toolpath.side_by_side import beside, shared, side_by_side
 
 
 def write(path):
@@ -180,6 +181,39 @@ def test_shared_tasks_that_a_copy_lost_are_done_here():
 def test_more_tasks_than_a_pipe_holds():
     count = module._MOST_CLAIMS + 5
     assert shared([partial(int, n) for n in range(count)], lambda place: None) == [*range(count)]
+
+
+def test_what_comes_first_is_done_here_and_the_rest_once(tmp_path):
+    def work(number):
+        with (tmp_path / f"{number}").open("x") as file:
+            file.write("done")
+        return number * number
+
+    tasks = [partial(work, number) for number in range(20)]
+    assert beside(os.getpid, tasks, lambda place: None) == (
+        os.getpid(),
+        [number * number for number in range(20)],
+    )
+    assert len(list(tmp_path.iterdir())) == 20
+
+
+def test_with_nothing_to_share_the_first_is_done_all_the_same():
+    assert beside(lambda: 7, [], lambda place: None) == (7, [])
+
+
+def test_what_comes_first_may_fail():
+    def fail():
+        raise ValueError("no pencil")
+
+    with pytest.raises(ValueError, match="no pencil"):
+        beside(fail, [int], lambda place: None)
+
+
+def test_what_was_there_is_looked_through_for_garbage_again_afterwards():
+    held = gc.get_freeze_count()
+    during, _ = beside(gc.get_freeze_count, [int], lambda place: None)
+    assert during > held
+    assert gc.get_freeze_count() == held
 
 
 WITH_THREADS = """

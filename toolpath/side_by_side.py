@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import threading
@@ -15,6 +16,7 @@ from multiprocessing.connection import Connection
 from typing import Any, NoReturn, TypeVar
 
 T = TypeVar("T")
+F = TypeVar("F")
 
 
 def side_by_side(here: Sequence[Callable[[], T]], there: Sequence[Callable[[], T]]) -> list[T]:
@@ -26,20 +28,42 @@ def side_by_side(here: Sequence[Callable[[], T]], there: Sequence[Callable[[], T
     another would never open. The copy says nothing of its own and never outlives this process nor
     this call, however either ends.
     """
-    copy = _begin(there)
-    if copy is None:
-        return [task() for task in (*here, *there)]
-    with copy.ended():
-        mine = [task() for task in here]
-        theirs = copy.answers()
-    return mine + (theirs if theirs is not None else [task() for task in there])
+    with _left_alone():
+        copy = _begin(there)
+        if copy is None:
+            return [task() for task in (*here, *there)]
+        with copy.ended():
+            mine = [task() for task in here]
+            theirs = copy.answers()
+        return mine + (theirs if theirs is not None else [task() for task in there])
+
+
+@contextmanager
+def _left_alone() -> Iterator[None]:
+    """What is there now is not gone through for garbage: to look at it is to write to it, and what
+    either process writes to is then held twice."""
+    gc.freeze()
+    try:
+        yield
+    finally:
+        gc.unfreeze()
 
 
 def shared(tasks: Sequence[Callable[[], T]], tell: Callable[[int], None]) -> list[T]:
     """Do all tasks, this process and a copy of it each taking the next when it has time, and give
     what they answer in order. `tell` is called here with the place of each that is done here.
     """
+    return beside(_do_nothing, tasks, tell)[1]
+
+
+def beside(
+    first: Callable[[], F], tasks: Sequence[Callable[[], T]], tell: Callable[[int], None]
+) -> tuple[F, list[T]]:
+    """Do `first` in this process while a copy of it begins with the tasks; what is left of them is
+    shared, as in `shared`. Gives what `first` answers, and what they do, in order.
+    """
     found: dict[int, T] = {}
+    mine: list[F] = []
     with _claims(len(tasks)) as claims:
 
         def work(tell: Callable[[int], None]) -> list[tuple[int, T]]:
@@ -50,13 +74,18 @@ def shared(tasks: Sequence[Callable[[], T]], tell: Callable[[int], None]) -> lis
                 done.append((place, tasks[place]()))
             return done
 
-        for answers in side_by_side([partial(work, tell)], [partial(work, _say_nothing)]):
+        def work_here() -> list[tuple[int, T]]:
+            mine.append(first())
+            return work(tell)
+
+        there = [partial(work, _say_nothing)] if tasks else []
+        for answers in side_by_side([work_here], there):
             found.update(answers)
     for place, task in enumerate(tasks):  # those of a copy that came to grief
         if place not in found:
             tell(place)
             found[place] = task()
-    return [found[place] for place in range(len(tasks))]
+    return mine[0], [found[place] for place in range(len(tasks))]
 
 
 _CLAIM = 2
@@ -76,6 +105,10 @@ def _claims(count: int) -> Iterator[int]:
         yield reading
     finally:
         os.close(reading)
+
+
+def _do_nothing() -> None:
+    """Nothing comes first."""
 
 
 def _say_nothing(place: int) -> None:

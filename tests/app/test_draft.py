@@ -38,15 +38,16 @@ def test_programs_and_cuts_count_in_cutting_order(drafted) -> None:
     assert sorted(texts) == [p.file for p in scene.programs]
     cuts = [(c.number, c.planned.cut.name) for p in scene.programs for c in p.cuts]
     assert cuts == [(1, "left"), (2, "right"), (3, "behind")]
-    # Some of the cuts and rehearsals are done in a copy of the process, which says nothing.
+    # Some of it is done in a copy of the process, which says nothing; the replay never is.
     every = [
         *("planning left", "planning right", "planning behind"),
         *("checking 01-front-flat-6.nc", "checking 02-back-flat-6.nc"),
-        *("rehearsing 01-front-flat-6.nc", "rehearsing 02-back-flat-6.nc"),
+        "checking 01-front-flat-6.nc beside the pieces",
+        "checking 02-back-flat-6.nc beside the pieces",
     ]
     assert steps == [step for step in every if step in steps]
-    assert steps[0] == "planning left"
     assert set(every[3:5]) <= set(steps)
+    assert steps[0] == "planning left"
 
 
 def test_travel_is_a_fault_with_the_program_and_the_axis(drafted, head) -> None:
@@ -67,7 +68,8 @@ def test_no_way_in_refuses_that_cut_and_plans_the_others(drafted, place) -> None
     scene, texts = drafted(*cuts)
     assert scene.verdict is Verdict.REFUSED
     views = {c.planned.cut.name: c for c in scene.programs[0].cuts}
-    assert [c.planned.cut.name for c in scene.programs[0].cuts] == [cut[0] for cut in cuts]
+    names = {c.planned.cut.name for c in scene.programs[0].cuts}
+    assert names == {cut[0] for cut in cuts}
     slit = views["slit"]
     assert slit.verdict is Verdict.REFUSED
     assert slit.refusal.startswith('cut "slit": no way in at x 43.10 y 63.10')
@@ -93,28 +95,28 @@ def test_a_piece_in_the_way_refuses_its_cut_only(drafted) -> None:
 
 
 def test_what_belongs_to_no_cut_still_refuses_the_whole(drafted, monkeypatch) -> None:
-    real = module.judge_emitted
+    real = module.program_view
 
     def stern(*arguments):
-        view, stock = real(*arguments)
-        return replace(view, report=replace(view.report, verdict=Verdict.REFUSED)), stock
+        view = real(*arguments)
+        return replace(view, report=replace(view.report, verdict=Verdict.REFUSED))
 
-    monkeypatch.setattr(module, "judge_emitted", stern)
+    monkeypatch.setattr(module, "program_view", stern)
     scene, _ = drafted(LEFT)
     assert [c.verdict for c in scene.programs[0].cuts] == [Verdict.CLEAR]
     assert scene.verdict is Verdict.REFUSED
 
 
 def test_the_stock_goes_from_one_program_to_the_next(drafted, monkeypatch) -> None:
-    real, given, left = module.judge_emitted, [], []
+    real, given, left = module.replay, [], []
 
-    def watched(job, emitted, stock, first_cut):
-        view, after = real(job, emitted, stock, first_cut)
+    def watched(read, stock):
+        done = real(read, stock)
         given.append(stock)
-        left.append(after)
-        return view, after
+        left.append(done.left)
+        return done
 
-    monkeypatch.setattr(module, "judge_emitted", watched)
+    monkeypatch.setattr(module, "replay", watched)
     drafted(LEFT, ("behind", [10, 50, 30, 70], 2.0, "back"))
     assert given[1] is left[0]
     assert given[0] is not left[0]

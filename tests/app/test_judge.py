@@ -7,7 +7,7 @@ import pytest
 from toolpath.app import judge as module
 from toolpath.app import publish
 from toolpath.app.emit import emit
-from toolpath.app.judge import judge_emitted, replayed
+from toolpath.app.judge import judge_beside, program_view, read_back, replay, replayed
 from toolpath.app.load import load_job
 from toolpath.check.report import Code, Finding, Verdict
 from toolpath.check.stock import Stock
@@ -15,6 +15,13 @@ from toolpath.errors import InternalError
 from toolpath.plan.programs import plan_cut, unbroken_runs
 
 CUTS = (("left", [10, 10, 30, 30]), ("middle", [40, 10, 60, 30]), ("over", [70, 30, 100, 60]))
+
+
+def judge_emitted(job, emitted, stock, first_cut):
+    """The view of a program, and the stock after it."""
+    read = read_back(job, emitted)
+    done = replay(read, stock)
+    return program_view(read, judge_beside(read), done, first_cut), done.left
 
 
 @pytest.fixture
@@ -36,7 +43,7 @@ def test_findings_land_in_the_cut_whose_lines_they_are(job, emitted, monkeypatch
     places |= {second[0]: 1, second[1]: 1, third[0] - 1: 1, third[0]: 2, last: 2}
     assert first[0] > 2
     assert last > third[1]  # there are lines of the end
-    real = module.judge_program
+    real = module.judged_in_all
 
     def planted(*words, **more):
         judged = real(*words, **more)
@@ -46,7 +53,7 @@ def test_findings_land_in_the_cut_whose_lines_they_are(job, emitted, monkeypatch
         )
         return replace(judged, report=replace(judged.report, findings=found))
 
-    monkeypatch.setattr(module, "judge_program", planted)
+    monkeypatch.setattr(module, "judged_in_all", planted)
     view, _ = judge_emitted(job, emitted, Stock.fresh(job), 5)
     landed = {f.line: index for index, cut in enumerate(view.cuts) for f in cut.findings}
     assert landed == places
@@ -101,7 +108,7 @@ def test_our_own_text_that_cannot_be_judged_is_our_defect(job, emitted, text) ->
 
 def test_replayed_gives_what_judging_gave(job, emitted) -> None:
     view, after = judge_emitted(job, emitted, Stock.fresh(job), 1)
-    report, stock = replayed(job, emitted, Stock.fresh(job))
+    report, stock = replayed(read_back(job, emitted), Stock.fresh(job))
     assert report == view.report
     for side, face in stock.faces.items():
         assert (face.upper == after.faces[side].upper).all()

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from toolpath.app import publish
+from toolpath.app.names import program_name
 from toolpath.errors import FaultsError
 
 WHOLE = ("programs/01-front-flat-6.nc", "pictures/plan-front.png", "sheet.html", "plan.json")
@@ -27,6 +28,15 @@ def test_clear_takes_our_things_and_nothing_else(tmp_path: Path) -> None:
     fill(tmp_path)
     publish.clear(tmp_path)
     assert names(tmp_path) == ["notes.txt"]
+
+
+def test_more_programs_than_two_digits_count_are_ours(tmp_path: Path) -> None:
+    (tmp_path / "programs").mkdir()
+    names = [program_name(number, "front", "flat 6") for number in (9, 99, 100, 1000)]
+    for name in names:
+        (tmp_path / "programs" / name).write_text("M2\n")
+    publish.clear(tmp_path)
+    assert not list(tmp_path.iterdir())
 
 
 @pytest.mark.parametrize("foreign", ["pictures/holiday.jpg", "programs/vase.nc", "pictures/x/a"])

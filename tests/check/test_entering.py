@@ -3,6 +3,7 @@ from dataclasses import replace
 
 import pytest
 
+from toolpath.check import entering
 from toolpath.check.replay import judge_program
 from toolpath.check.report import Code
 from toolpath.check.stock import Stock
@@ -180,3 +181,17 @@ def test_one_finding_for_one_stretch(kit):
     assert found[0].line == 4
     assert found[0].at == pytest.approx((30.0, 60.0, -1.0))
     assert math.isclose(found[0].at_program[2], -1.0)
+
+
+def test_what_was_cut_is_found_however_the_cuts_are_grouped(kit, monkeypatch):
+    """A program of some hundred short moves, with rapids back into it: in its groove and beside."""
+    lines = ["F600", "G0 X20 Y40 Z5", "G1 Z-3"]
+    lines += [f"X{20 + step / 4:.2f} Y{40 + 3 * math.sin(step / 9):.3f}" for step in range(300)]
+    for step in (5, 150, 290):
+        y = 40 + 3 * math.sin(step / 9)
+        lines += ["G0 Z5", f"X{20 + step / 4:.2f} Y{y:.3f}", "Z-3", "Z5", f"Y{y + 0.6:.3f}", "Z-3"]
+    found = {}
+    for run in (3, 64, 100_000):
+        monkeypatch.setattr(entering, "_RUN", run)
+        found[run] = codes(kit, lines)
+    assert found[3] == found[64] == found[100_000] == [Code.RAPID_IN_STOCK] * 3

@@ -2,17 +2,31 @@
 distance formulas, in the blank frame."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
 from toolpath.check.gap import tool_of
-from toolpath.check.judge import Best, Pairs, search_solids
+from toolpath.check.judge import Best, Pairs, near_pairs, search_solids
+from toolpath.check.obstacles import standing_at
 from toolpath.check.replay import judge_program
 from toolpath.check.report import Code, Part, Verdict
 from toolpath.check.solids import _Row, columns
 from toolpath.drawing.outline import Loop, Region
-from toolpath.job.model import Box, Cylinder, Drift, Pocket, Prism, Shape, Side, Sphere, TurnOver
+from toolpath.job.model import (
+    Box,
+    Cylinder,
+    Drift,
+    Nut,
+    Pocket,
+    Prism,
+    Shape,
+    Side,
+    Sphere,
+    TurnOver,
+)
 
 CUTTERS = {
     Shape.FLAT: {},
@@ -343,3 +357,25 @@ def test_a_clamp_is_never_entered(kit):
         job, side=Side.FRONT, cutter=kit.cutter(), program=kit.read(*into), stock=None
     )
     assert front.report.verdict is Verdict.CLEAR
+
+
+def test_pairs_that_are_near_are_those_of_looking_at_every_pair(kit):
+    """Against shapely's distance of each move's box in plan from each solid's."""
+    chance, tool = np.random.default_rng(5), tool_of(kit.cutter(), Nut())
+    for count, solids in ((0, 4), (1, 3), (64, 40), (65, 40), (700, 60)):
+        places = np.cumsum(chance.normal(0.0, 4.0, (count + 1, 3)), axis=0)
+        moves = replace(standing_at(places[:-1]), end=places[1:])
+        low = chance.normal(0.0, 60.0, (solids, 3))
+        high = low + chance.random((solids, 3)) * 20.0
+        within = chance.random(solids) * 5.0
+        within[::7], within[::11] = -np.inf, np.inf
+        ends = np.sort(np.stack([places[:-1], places[1:]]), axis=0)
+        apart = shapely.distance(
+            shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])[:, None],
+            shapely.box(ends[0, :, 0], ends[0, :, 1], ends[1, :, 0], ends[1, :, 1]),
+        )
+        near = (apart - tool.radius < within[:, None]) & (
+            ends[0, :, 2] - high[:, 2, None] < within[:, None]
+        )
+        row, number = near_pairs(moves, (low, high), tool, within)
+        assert (np.stack([number, row]) == np.nonzero(near)).all()

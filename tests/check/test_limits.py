@@ -53,6 +53,11 @@ def test_feeds_over_a_limit_are_counted_once(kit):
     assert over[0] == 5
     assert "2 moves feed faster than the feed of cutter" in over[1]
     assert "up to 1500 mm/min, limit 1200" in over[1]
+    # A cutter whose chip is kept may be fed faster, but not faster than the machine.
+    kept = replace(kit.cutter(), chip=0.04)
+    for feed, count in (("F2999", 0), ("F3001", 1)):
+        found = notes(job, kept, kit.read(feed, "G0 X0 Y0 Z5", "G1 X9"))
+        assert len(found) == count
     both = words(kit, job, "F3001", "G0 X0 Y0 Z5", "G1 X9")
     assert ["machine's greatest" in text for _, text in both] == [False, True]
 

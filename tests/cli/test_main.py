@@ -1,6 +1,9 @@
 """Exit codes, one line for every kind of trouble, and no traceback."""
 
 import json
+import subprocess
+import sys
+from pathlib import Path
 
 import pytest
 
@@ -16,6 +19,7 @@ from toolpath.errors import (
     ProgramError,
 )
 
+ROOT = Path(__file__).parents[2]
 FAULT = Fault(file="job.toml", where="blank", message="too thin")
 
 
@@ -70,6 +74,31 @@ def test_a_reader_that_has_gone_is_no_trouble_of_ours(failing, capsys) -> None:
     with pytest.raises(BrokenPipeError):
         main(failing(BrokenPipeError()))
     assert capsys.readouterr() == ("", "")
+
+
+def test_what_libraries_log_stays_off_the_screen(tmp_path) -> None:
+    lines = ["solid a", "facet normal x 0 1", "outer loop", "vertex 0 0 0", "vertex 1 0 0"]
+    lines += ["vertex 0 1 0", "endloop", "endfacet", "endsolid a", ""]
+    (tmp_path / "pebble.stl").write_text("\n".join(lines))
+    (tmp_path / "program.nc").write_text("G21\n")
+    job = (ROOT / "samples/first-pocket/first-pocket.toml").read_text()
+    sphere, mesh = (
+        'kind = "sphere", diameter = 14',
+        'kind = "mesh", file = "pebble.stl", unit = "mm"',
+    )
+    assert sphere in job
+    (tmp_path / "job.toml").write_text(job.replace(sphere, mesh))
+    command = [sys.executable, "-m", "toolpath", "check", tmp_path / "job.toml"]
+    command += [tmp_path / "program.nc", "--face", "front", "--cutter", "flat 6"]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT)
+    assert done.returncode == 2
+    assert done.stderr.count("\n") == 1 and "no end (M2 or M30)" in done.stderr
+
+
+def test_a_file_steers_no_terminal(failing, capsys) -> None:
+    fault = Fault(file="job.toml", where="cut[1]", message='layer "\x1b[2J\n\u202eb"')
+    assert main(failing(FaultsError([fault]))) == 2
+    assert capsys.readouterr().err == 'job.toml: cut[1]: layer "\\x1b[2J\\n\\u202eb"\n'
 
 
 @pytest.mark.parametrize(

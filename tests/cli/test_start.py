@@ -100,6 +100,7 @@ def as_script(code: str) -> tuple[int, str]:
     """The script in a process of its own, with other work than that of its commands."""
     script = f"""
 import os, signal, sys, time
+signal.signal(signal.SIGINT, signal.default_int_handler)  # in the background too
 from toolpath.cli import main, start
 def press(): os.kill(os.getpid(), signal.SIGINT); time.sleep(1)
 def run():
@@ -160,12 +161,23 @@ def test_a_key_that_is_ignored_stays_ignored() -> None:
     assert done.returncode == 0
 
 
+def heard() -> None:
+    """A process that is begun in the background hears no key."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 @pytest.mark.skipif(os.name != "posix", reason="needs signals")
 def test_stopped_in_mid_run_nothing_half_written_stays(tmp_path) -> None:
     """Stopped for real, as soon as the scratch folder shows that the run is under way."""
     out = tmp_path / "out"
     command = [sys.executable, "-m", "toolpath", "plan", SAMPLE, "-o", str(out), "--no-pictures"]
-    run = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+    run = subprocess.Popen(
+        command,
+        cwd=ROOT,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        preexec_fn=heard,
+    )
     while not list(out.glob(".keepclear-*")) and run.poll() is None:
         time.sleep(0.001)
     os.kill(run.pid, signal.SIGINT)

@@ -7,6 +7,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from toolpath.drawing import chain as module
 from toolpath.drawing.chain import chain
 from toolpath.drawing.curves import Run
 from toolpath.drawing.outline import Err, area_of
@@ -214,3 +215,60 @@ def test_curve_errors_reach_the_loop():
 def test_join_is_a_length(join):
     with pytest.raises(DrawingError, match="join must be"):
         chain(SLOT, join, 'layer "L"')
+
+
+def half_rings(count, gap):
+    """Rings about one middle, each drawn as two half circles."""
+    radii = [10.0 + gap * i for i in range(count)]
+    ends = [((-r, 0.0), (r, 0.0)) for r in radii]
+    return [arc(*one, 1.0, *other) for a, b in ends for one, other in ((a, b), (b, a))]
+
+
+def test_rings_of_halves_about_one_middle():
+    # Even-odd: 300 rings make 150 regions, each with a hole.
+    regions = chain(half_rings(300, 0.1), 0.01, "rings")
+    assert len(regions) == 150 and all(len(region.holes) == 1 for region in regions)
+
+
+@pytest.mark.parametrize("gap", [1e-7, 1e-5, 1e-3, 0.1])
+def test_what_is_drawn_over_and_over_is_not_compared_pair_by_pair(monkeypatch, gap):
+    calls = 0
+
+    def counted(name):
+        inner = getattr(module, name)
+
+        def call(*words):
+            nonlocal calls
+            calls += 1
+            return inner(*words)
+
+        monkeypatch.setattr(module, name, call)
+
+    counted("_same")
+    counted("_repeats")
+    rings = [ring(gap * i, 0.0, 5.0) for i in range(400)]
+    if gap < 1e-6:
+        assert len(chain(rings, 0.01, "rings")) == 1
+    else:
+        with pytest.raises(DrawingError, match="two outlines cross or touch near"):
+            chain(rings, 0.01, "rings")
+    assert calls < 30 * len(rings)  # all pairs are 80,000
+
+
+def test_lines_on_each_other_that_differ_are_refused_by_their_number():
+    arcs = [arc(0, 0, 1.0 + 1e-4 * i, 10, 0) for i in range(150)]
+    with pytest.raises(DrawingError, match=r"more than 100 lines lie on each other near \(0, 0\)"):
+        chain(arcs, 0.01, "arcs")
+
+
+def test_loops_beyond_depth_are_refused():
+    with pytest.raises(DrawingError, match="rings: more than 300 outlines lie around"):
+        chain([ring(0.0, 0.0, 5.0 + 0.1 * i) for i in range(302)], 0.01, "rings")
+
+
+def test_loops_beyond_number_are_refused(monkeypatch):
+    monkeypatch.setattr(module, "_MOST_LOOPS", 3)
+    rings = [ring(20.0 * i, 0.0, 5.0) for i in range(4)]
+    assert len(chain(rings[:3], 0.01, "rings")) == 3
+    with pytest.raises(DrawingError, match="rings: the outline has 4 loops; at most 3 are read"):
+        chain(rings, 0.01, "rings")

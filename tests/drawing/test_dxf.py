@@ -412,6 +412,42 @@ def test_broken_numbers_end_in_a_message(draw):
             read(path)
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("  0\nENDBLK\n", "  0\nENDBLK\n  0\nENDBLK\n"),
+        ("  0\nENDBLK\n", "  0\nPOINT\n"),
+        ("  0\nENDSEC\n  0\nSECTION\n", "  0\nENDSEC\n  0\nCIRCLE\n  0\nSECTION\n"),
+    ],
+)
+def test_what_the_library_would_leave_out_is_refused(draw, caplog, old, new):
+    # It only logs that it passes over blocks and entities: the piece drawn there would be smaller.
+    path = draw(lambda m, _: m.add_circle((0, 0), 5, dxfattribs=ON), units=0, version="R12")
+    text = path.read_text()
+    assert one(path, unit=1.0).area == pytest.approx(25 * math.pi) and old in text
+    path.write_text(text.replace(old, new))
+    caplog.clear()
+    with pytest.raises(DrawingError, match=r"part.dxf: part of it would be left out \("):
+        read(path, unit=1.0)
+    assert not caplog.records
+
+
+def test_an_overflow_is_said_in_words_alone(draw):
+    # Warnings are errors here: numpy's own would be one more line on the screen.
+    def make(m, doc):
+        doc.blocks.new("B").add_circle((0, 0), 5)
+        m.add_blockref("B", (1, 2), dxfattribs=ON | {"xscale": 8.5e307})
+
+    path = draw(make, version="R2000")
+    path.write_text(path.read_text().replace("8.5e+307", "1e308"))
+    for unit in (1.0, 1e5):
+        with pytest.raises(DrawingError, match=r"the CIRCLE .*cannot be part of an outline"):
+            read(path, unit=unit)
+    path = draw(lambda m, _: m.add_circle((1e300, 0), 5, dxfattribs=ON), name="far.dxf")
+    with pytest.raises(DrawingError, match=r"the CIRCLE .*cannot be part of an outline"):
+        read(path, unit=1e12)
+
+
 def test_entities_that_the_library_does_not_know(draw):
     def make(m, _):
         m.add_circle((0, 0), 5, dxfattribs=ON)

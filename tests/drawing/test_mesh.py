@@ -220,3 +220,79 @@ def test_a_byte_order_mark_hides_no_corner(tmp_path, ends):
     mesh = read_mesh(path, 1.0)
     assert mesh.watertight and len(mesh.triangles) == 12
     assert np.ptp(mesh.vertices, axis=0).tolist() == [4.0, 6.0, 8.0]
+
+
+@pytest.mark.parametrize("corner", [-1, 8, 33554432])
+@pytest.mark.parametrize("encoding", ["ascii", "binary"])
+def test_a_corner_that_is_not_there_is_refused(tmp_path, encoding, corner):
+    # Counted from 0 (the PLY form, by its maker); -1 would pass for the last one.
+    box = trimesh.creation.box((2, 2, 2))
+    faces = box.faces.copy()
+    faces[3, 1] = 7
+    whole = trimesh.Trimesh(box.vertices, faces, process=False)
+    content = bytearray(whole.export(file_type="ply", encoding=encoding))
+    if encoding == "ascii":
+        lines = bytes(content).splitlines()
+        row = len(lines) - 12 + 3
+        words = lines[row].split()
+        lines[row] = b" ".join([*words[:2], str(corner).encode(), *words[3:]])
+        content = bytearray(b"\n".join(lines) + b"\n")
+    else:
+        at = len(content) - 12 * 13 + 3 * 13 + 1 + 4
+        content[at : at + 4] = struct.pack("<i", corner)
+    path = tmp_path / "box.ply"
+    path.write_bytes(content)
+    with pytest.raises(DrawingError, match=rf"box.ply: a triangle names corner {corner}, counted"):
+        read_mesh(path, 1.0)
+
+
+def test_a_package_with_a_broken_list_of_parts(tmp_path):
+    path = tmp_path / "box.3mf"
+    trimesh.creation.box().export(path)
+    whole = path.read_bytes()
+    end = whole.rindex(b"PK\5\6")  # then, at 12, the size of the list: APPNOTE 4.3.16
+    path.write_bytes(whole[: end + 12] + struct.pack("<I", 2**31) + whole[end + 16 :])
+    with pytest.raises(DrawingError, match=r"box.3mf: cannot be read as a 3MF mesh"):
+        read_mesh(path, 1.0)
+
+
+@pytest.mark.parametrize("name", ["tristrips", "more"])
+def test_surfaces_that_are_no_faces_are_refused(tmp_path, name):
+    # Strips of triangles beside the faces were passed over: a smaller piece.
+    lines = ["ply", "format ascii 1.0", "element vertex 4"]
+    lines += [f"property float {axis}" for axis in "xyz"]
+    for element in ("face", name):
+        lines += [f"element {element} 1", "property list uchar int vertex_indices"]
+    lines += ["end_header", "0 0 0", "9 0 0", "9 9 0", "0 0 9", "3 0 1 2", "4 0 1 2 3", ""]
+    path = tmp_path / "pebble.ply"
+    path.write_text("\n".join(lines))
+    with pytest.raises(DrawingError, match="a list that is not of faces, such as strips"):
+        read_mesh(path, 1.0)
+
+
+def test_a_count_of_too_many_digits(tmp_path):
+    path = tmp_path / "pebble.ply"
+    path.write_text(f"ply\nformat ascii 1.0\nelement vertex {'9' * 5000}\nend_header\n")
+    with pytest.raises(DrawingError, match="cut short"):
+        read_mesh(path, 1.0)
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_corners_of_fewer_coordinates_are_refused(tmp_path, count):
+    path = tmp_path / "pebble.obj"
+    corners = [(0, 0, 0), (9, 0, 0), (0, 9, 0), (0, 0, 9)]
+    lines = ["v " + " ".join(str(each) for each in corner[:count]) for corner in corners]
+    path.write_text("\n".join([*lines, "f 1 2 3", "f 1 2 4", ""]))
+    with pytest.raises(DrawingError, match=rf"pebble.obj: .*{count} coordinates"):
+        read_mesh(path, 1.0)
+
+
+@pytest.mark.parametrize("number", ["nan", "inf", "1e300", "-1e308"])
+def test_numbers_out_of_reach_are_said_in_words_alone(tmp_path, number):
+    # Warnings are errors here: numpy's own would be one more line on the screen.
+    path = tmp_path / "pebble.stl"
+    lines = ["solid a", f"facet normal {number} 0 1", "outer loop", f"vertex {number} 0 0"]
+    lines += [f"vertex 1 {number} 0", "vertex 0 1 0", "endloop", "endfacet", "endsolid a", ""]
+    path.write_text("\n".join(lines))
+    with pytest.raises(DrawingError, match=r"pebble.stl: a corner has a coordinate that is not"):
+        read_mesh(path, 1.0)

@@ -1,4 +1,5 @@
 import struct
+import warnings
 import zlib
 
 import numpy as np
@@ -184,6 +185,19 @@ def test_files_that_are_missing_or_too_large(tmp_path):
         file.truncate(samples._MOST_BYTES + 1)
     with pytest.raises(DrawingError, match="100 MB is more"):
         read_samples(tmp_path / "map.csv")
+
+
+def test_a_size_beyond_all_numbers_prints_nothing(tmp_path):
+    path = tmp_path / "map.npy"
+    with path.open("wb") as file:
+        header = {"descr": "<f4", "fortran_order": True, "shape": (2**63 - 1, 2)}
+        np.lib.format.write_array_header_1_0(file, header)
+        file.write(bytes(100))
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always")
+        with pytest.raises(DrawingError, match="cannot be read as NPY"):
+            read_samples(path)
+    assert not said
 
 
 @pytest.mark.parametrize(

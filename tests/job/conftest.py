@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from toolpath.errors import FaultsError
-from toolpath.job.model import Job
+from toolpath.job.model import Job, Warned
 from toolpath.job.read import read_job
 
 # An invented wall clock cast over pebbles and a brass cog.
@@ -17,7 +17,7 @@ units = "mm"
 [blank]
 outline = { rect = [0, 0, 200, 150] }
 thickness = 42
-material = "casting resin"
+material = "casting plaster"
 
 [machine]
 travel = [600, 400, 90]
@@ -141,6 +141,12 @@ def read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[[str], Job
         return read_job(Path("job.toml"))
 
     return read_text
+
+
+@pytest.fixture
+def alarms() -> Callable[[Job], list[Warned]]:
+    """The warnings of a job but its notes: the clock's plaster is not in the table of materials."""
+    return lambda job: [warned for warned in job.warnings if not warned.note]
 
 
 @pytest.fixture

@@ -75,6 +75,16 @@ def test_islands_leave_room(faults, edited, depth: str, line: str) -> None:
     ) == [WORKS + line]
 
 
+def test_an_island_over_the_whole_cut_of_two_cutters(faults, edited) -> None:
+    text = edited(
+        ("depth = 20", "depth = 20\nislands = [{ rect = [50, 30, 150, 120] }]"),
+        ('cutter = "flat 6"', 'cutter = ["flat 6", "flat 3"]'),
+    )
+    cutter = text[text.index("[[cutter]]") : text.index("[[cutter]]", text.index("[[cutter]]") + 1)]
+    text += cutter.replace('"flat 6"', '"flat 3"').replace("diameter = 6", "diameter = 3")
+    assert faults(text) == [f"{WORKS}islands: cover the whole outline: nothing is left to cut"]
+
+
 def test_an_island_may_hang_over_the_edge(read, edited) -> None:
     assert read(edited(("depth = 20", "depth = 20\nislands = [{ rect = [100, 30, 110, 60] }]")))
 
@@ -211,7 +221,7 @@ def test_a_grid_beyond_any_memory(faults, edited, monkeypatch) -> None:
         (30, 250, 500),
     ],
 )
-def test_fast_drills_are_warned_of(read, edited, diameter, slowest, fastest) -> None:
+def test_fast_drills_are_warned_of(alarms, read, edited, diameter, slowest, fastest) -> None:
     def job(rpm: float):
         return read(
             edited(
@@ -222,8 +232,8 @@ def test_fast_drills_are_warned_of(read, edited, diameter, slowest, fastest) -> 
             )
         )
 
-    assert job(fastest).warnings == ()
-    (warned,) = job(fastest + 1).warnings
+    assert alarms(job(fastest)) == []
+    (warned,) = alarms(job(fastest + 1))
     assert warned.where == 'cut[2] "spindle hole": cutter'
     assert warned.message == (
         f'"drill 5", a drill, turns at {fastest + 1} rev/min, which is fast for a hole of '
@@ -232,12 +242,12 @@ def test_fast_drills_are_warned_of(read, edited, diameter, slowest, fastest) -> 
     )
 
 
-def test_end_mills_are_fast_for_holes(read, edited) -> None:
+def test_end_mills_are_fast_for_holes(alarms, read, edited) -> None:
     text = edited(
         ('cutter = "drill 5"', 'cutter = "flat 6" # too'),
         ("flute_length = 35", "flute_length = 45"),
     )
-    (warned,) = read(text).warnings
+    (warned,) = alarms(read(text))
     assert warned.message.startswith('"flat 6", an end mill, turns at 16000 rev/min')
 
 
@@ -252,10 +262,10 @@ def test_a_mesh_far_larger_than_the_blank_has_a_wrong_unit(faults, read, edited,
     assert read(edited((ball, mesh.replace("UNIT", "mm")))).pieces[1].name == "pebble"
 
 
-def test_a_speed_between_the_steps_of_the_dial_is_warned_of(read, edited) -> None:
+def test_a_speed_between_the_steps_of_the_dial_is_warned_of(alarms, read, edited) -> None:
     # 1500 lies 10 % under 1650 and is taken; 16000 lies 14 % under 18200, 18 % over 13600.
     dial = ("safe_height = 6", "safe_height = 6\ndial = [1650, 13600, 18200]")
-    (warned,) = read(edited(dial)).warnings
+    (warned,) = alarms(read(edited(dial)))
     assert warned.where == 'cutter[1] "flat 6": rpm'
     assert warned.message.startswith("16000 rev/min is more than 10 % off every step of the dial")
     assert "the nearest is step 3 with 18200 rev/min" in warned.message

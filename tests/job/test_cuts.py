@@ -3,7 +3,17 @@ from collections.abc import Callable
 
 import pytest
 
-from toolpath.job.model import Drill, IfBlocked, Pocket, Profile, ProfileSide, Side, Tabs
+from toolpath.job.model import (
+    Corners,
+    Drill,
+    IfBlocked,
+    Order,
+    Pocket,
+    Profile,
+    ProfileSide,
+    Side,
+    Tabs,
+)
 
 WORKS = 'job.toml: cut[1] "works": '
 HOLE = 'job.toml: cut[2] "spindle hole": '
@@ -40,6 +50,12 @@ def test_defaults(read, clock) -> None:
         assert cut.if_blocked is IfBlocked.STOP
     works, _, ring = read(clock).cuts
     assert (works.ledge, works.finish, ring.tabs, ring.finish) == (None, 0.0, None, 0.0)
+
+
+def test_an_engaged_angle_is_read_as_radians(read, edited, clock) -> None:
+    assert read(clock).cuts[0].engage is None
+    said = read(edited(("depth = 20", "depth = 20\nengage = 70"))).cuts[0]
+    assert said.engage == pytest.approx(math.radians(70.0))
 
 
 def test_defaults_may_be_written(read, edited, clock) -> None:
@@ -199,8 +215,10 @@ POCKET = [
     ("depth = 0", "depth: 0 mm must be more than 0 mm"),
     ("depth = nan", f"depth: nan is not a finite number: {LENGTH}"),
     ("depth = true", f"depth: true is not a number: {LENGTH}"),
-    ("depth = 20\nengage = 70",
-     "engage: not yet: this key comes with a later version; leave it out"),
+    ("depth = 20\nengage = 14", "engage: 14 degrees must be at least 15 degrees"),
+    ("depth = 20\nengage = 121", "engage: 121 degrees must be at most 120 degrees"),
+    ("depth = 20\nengage = true",
+     "engage: true is not a number: write a plain number, without quotes"),
     ("depth = 20\nfinish = 6",
      'finish: 6 mm must be less than the diameter of "flat 6" (6 mm), which takes it in one pass'),
     ("depth = 20\nfinish = -0.1", "finish: -0.1 mm must be at least 0 mm"),
@@ -294,11 +312,12 @@ PROFILE = [
     ('side = "centre"', 'side = "outer"\nif_blocked = "pillar"',
      'if_blocked: "pillar" does not hold for do = "profile": use "stop"'),
     ('do = "profile"', 'do = "profil"', 'do: "profil" is not understood: did you mean "profile"?'),
-    ('do = "profile"', "", "do: missing: give one of pocket, profile, drill"),
+    ('do = "profile"', "", "do: missing: give one of pocket, profile, drill, face"),
     *(
         ('do = "profile"', f'do = "{word}"',
-         f'do: not yet: "{word}" comes with a later version; use "pocket", "profile", "drill"')
-        for word in ("face", "relief", "edge", "engrave")
+         f'do: not yet: "{word}" comes with a later version; use "pocket", "profile", "drill", '
+         '"face"')
+        for word in ("relief", "edge", "engrave")
     ),
 ]  # fmt: skip
 
@@ -313,3 +332,28 @@ def test_profiles_run_on_any_side(read, edited, side: str) -> None:
     cut = read(edited(('side = "centre"', f'side = "{side}"'))).cuts[2]
     assert cut.side.value == side
     assert cut.outline[0].area == pytest.approx(math.pi * 3600)
+
+
+def test_what_is_left_for_the_end(read, edited, faults) -> None:
+    def works(words):
+        return edited(("depth = 20", f"depth = 20\n{words}"))
+
+    words = 'finish = 0.2\nfinish_floor = 0.3\nspring_passes = 2\ninside_corners = "over-cut"'
+    cut = read(works(f"{words}\nclear_chips = 4")).cuts[0]
+    assert (cut.finish_floor, cut.spring_passes, cut.corners) == (0.3, 2, Corners.OVER_CUT)
+    assert cut.clear_chips == 240.0
+    plain = read(works("")).cuts[0]
+    assert (plain.finish_floor, plain.spring_passes, plain.corners) == (0.0, 0, Corners.ROUND)
+    assert plain.clear_chips == 0.0
+    (fault,) = faults(works("spring_passes = 1"))
+    assert fault.startswith(WORKS + "spring_passes: ") and "finish" in fault
+    (fault,) = faults(works("finish_floor = 9"))
+    assert fault.startswith(WORKS + "finish_floor: 9 mm must be less than the stepdown of")
+    (fault,) = faults(works('inside_corners = "square"'))
+    assert "round" in fault and "over-cut" in fault
+
+
+def test_the_order_of_the_cuts(read, edited, clock) -> None:
+    assert read(clock).order is Order.BEST
+    as_written = edited(('units = "mm"', 'units = "mm"\norder = "as written"'))
+    assert read(as_written).order is Order.AS_WRITTEN

@@ -20,21 +20,25 @@ def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return file
 
 
-def test_files_outside_the_folder_are_taken_but_said(read, edited, elsewhere, tmp_path) -> None:
+def test_files_outside_the_folder_are_taken_but_said(
+    alarms, read, edited, elsewhere, tmp_path
+) -> None:
     (tmp_path / "link.stl").symlink_to(elsewhere)
     for name in (elsewhere, os.path.relpath(elsewhere, tmp_path), "link.stl"):
         job = read(edited((COG, mesh(name))))
-        (warned,) = job.warnings
+        (warned,) = alarms(job)
         assert warned.where == 'piece[1] "cog": solid: file'
         assert warned.message.endswith("lies outside the job's folder: keep them together")
         assert len(job.sources) == 2
 
 
-def test_files_beside_the_job_or_below_it_are_not_said(read, edited, elsewhere, tmp_path) -> None:
+def test_files_beside_the_job_or_below_it_are_not_said(
+    alarms, read, edited, elsewhere, tmp_path
+) -> None:
     (tmp_path / "stones").mkdir()
     (tmp_path / "stones/stone.stl").write_bytes(elsewhere.read_bytes())
     job = read(edited((COG, mesh("stones/../stones/stone.stl"))))
-    assert job.warnings == ()
+    assert alarms(job) == []
 
 
 def test_files_that_are_none(faults, edited, tmp_path, monkeypatch) -> None:

@@ -70,12 +70,12 @@ def test_circles_of_a_drawing_give_the_diameter(read, edited, drawing) -> None:
     assert hole.diameter == pytest.approx(9.0) and hole.bored
 
 
-def test_a_diameter_beside_other_circles_is_warned_of(read, edited, drawing) -> None:
+def test_a_diameter_beside_other_circles_is_warned_of(alarms, read, edited, drawing) -> None:
     drawing((20, 30, 9.0))
     at = 'at = { dxf = "holes.dxf", layer = "HOLES" }\ndiameter = 8'
     job = read(edited((AT, at), (DRILL, FLAT), LONG))
     assert job.cuts[1].diameter == 8.0
-    (warned,) = job.warnings
+    (warned,) = alarms(job)
     assert warned.where == 'cut[2] "spindle hole": diameter'
     assert warned.message.startswith("8 mm is not what the circles of the drawing are wide (9 mm)")
 
@@ -140,11 +140,11 @@ def test_holes_a_hundredth_apart_are_two(read, edited) -> None:
     assert len(read(edited((AT, "at = [[20, 30], [20.011, 30]]"))).cuts[1].at) == 2
 
 
-def test_wider_holes_are_bored(read, edited) -> None:
+def test_wider_holes_are_bored(alarms, read, edited) -> None:
     job = read(edited((AT, f"{AT}\ndiameter = 60"), (DRILL, FLAT), LONG))
     hole = job.cuts[1]
     assert (hole.diameter, hole.bored) == (60.0, True)
-    assert job.warnings == ()  # the speeds of drills do not rule a helix
+    assert alarms(job) == []  # the speeds of drills do not rule a helix
 
 
 @pytest.mark.parametrize("shape", ['"ball"', '"bull"\ncorner_radius = 1'])

@@ -5,7 +5,7 @@ import pytest
 
 from toolpath.job import limits
 from toolpath.job.keys import ALL, CUTS, CUTS_LATER, CUTTERS, SHAPES, SOLIDS
-from toolpath.job.model import Hardness, ProfileSide, Shape, Side, TurnOver, Zero
+from toolpath.job.model import Hardness, ProfileSide, Shape, Side, SkimWay, TurnOver, Zero
 
 PAGE = (Path(__file__).parents[2] / "docs/job-file.md").read_text(encoding="utf-8")
 KEYS = sorted({key for keys in ALL for key in keys.names})
@@ -13,7 +13,7 @@ WORDS = sorted(
     {
         *(
             word.value
-            for kind in (Hardness, ProfileSide, Shape, Side, TurnOver, Zero)
+            for kind in (Hardness, ProfileSide, Shape, Side, SkimWay, TurnOver, Zero)
             for word in kind
         ),
         *CUTS,

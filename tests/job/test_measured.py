@@ -15,17 +15,17 @@ def found(edited):
     return job
 
 
-def test_as_found(read, clock, found) -> None:
+def test_as_found(alarms, read, clock, found) -> None:
     assert read(clock).measured is None
     within = ("thickness = 42", "thickness = 42\nthickness_within = 0.3")
     job = read(found("{ size = [199.5, 150.4], thickness = 41.7 }", within))
     assert job.measured == Measured(size=(199.5, 150.4), thickness=41.7)
-    assert job.warnings == ()
+    assert alarms(job) == []
 
 
-def test_a_thickness_outside_its_limits_is_warned_of(read, found) -> None:
+def test_a_thickness_outside_its_limits_is_warned_of(alarms, read, found) -> None:
     within = ("thickness = 42", "thickness = 42\nthickness_within = 0.3")
-    (warned,) = read(found("{ size = [200, 150], thickness = 42.4 }", within)).warnings
+    (warned,) = alarms(read(found("{ size = [200, 150], thickness = 42.4 }", within)))
     assert warned.where == "measured: thickness"
     assert warned.message.startswith(
         "42.4 mm is 0.4 mm off the 42 mm of the blank, more than its thickness_within (0.3 mm)"

@@ -94,7 +94,7 @@ def test_faults_of_the_blank(faults, edited, outline: str, thickness: str, line:
 
 
 def test_material_is_required(faults, edited) -> None:
-    assert faults(edited(('material = "casting resin"', ""))) == [
+    assert faults(edited(('material = "casting plaster"', ""))) == [
         "job.toml: blank: material: missing: give what the blank is made of"
     ]
 
@@ -213,8 +213,8 @@ def test_faults_of_a_dial(faults, edited, dial: str, line: str) -> None:
     assert faults(text) == [f"job.toml: machine: {line}"]
 
 
-def test_a_dial(read, edited, clock) -> None:
+def test_a_dial(alarms, read, edited, clock) -> None:
     assert read(clock).machine.dial == ()
     job = read(edited(("safe_height = 6", "safe_height = 6\ndial = [1500, 16000, 18000]")))
     assert job.machine.dial == (1500.0, 16000.0, 18000.0)
-    assert job.warnings == ()
+    assert alarms(job) == []

@@ -15,12 +15,12 @@ from toolpath.job.read import read_job, require_cuts
 from toolpath.units import Unit
 
 
-def test_a_whole_job(read, clock) -> None:
+def test_a_whole_job(alarms, read, clock) -> None:
     job = read(clock)
     assert (job.name, job.unit, job.file) == ("wall clock", Unit.MM, Path("job.toml"))
     assert [cut.name for cut in job.cuts] == ["works", "spindle hole", "minute ring"]
     assert [piece.name for piece in job.pieces] == ["cog", "pebble"]
-    assert list(job.sources) == [Path("job.toml")] and job.warnings == ()
+    assert list(job.sources) == [Path("job.toml")] and alarms(job) == []
 
 
 @pytest.mark.parametrize("lead", [b"", b"\xef\xbb\xbf"])
@@ -132,7 +132,7 @@ def test_what_later_versions_bring_and_what_nobody_knows(faults, clock) -> None:
     text = f"plate = []\npour = {{}}\nmachin = 1\n{clock}\nengage = 70"
     assert faults(text.replace("safe_height", "canned_cycles = true\nsafe_height")) == [
         "job.toml: pour: unknown key: known are name, units, blank, face, machine, check, cutter, "
-        "piece, clamp, cut, plate, pins, measured",
+        "piece, clamp, cut, plate, pins, measured, order",
         'job.toml: machin: unknown key: did you mean "machine"?',
         "job.toml: machine: canned_cycles: not yet: true comes with a later version; use false",
         'job.toml: cut[3] "minute ring": engage: belongs to do = "pocket": leave it out here',

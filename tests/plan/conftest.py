@@ -183,6 +183,10 @@ class Judge:
     def flat_paths(self, z):
         return [path_of(m) for m in self.feeds if m.start[2] == z and m.end[2] == z]
 
+    def cut_at(self, z):
+        """What was swept flat at a height."""
+        return sweep_of(self.flat_paths(z), self.radius)
+
     def uncut_share(self, z):
         can = self.reachable()
         return can.difference(sweep_of(self.flat_paths(z), self.radius)).area / can.area
@@ -245,15 +249,16 @@ class Judge:
         assert all(move.feed > 0 for move in self.feeds)
 
     def assert_straight_descents_in_air(self):
-        """Straight down: by rapid to 1 mm and by feed to 0.2 mm above what is known to be gone."""
+        """Straight down: by rapid to 1 mm above the face or 0.5 mm above what is known to be gone,
+        by feed to 0.2 mm above that."""
         for i, move in enumerate(self.planned.moves):
             if move.start[:2] != move.end[:2] or move.end[2] >= move.start[2]:
                 continue
             rapid = move.kind is Kind.RAPID
             if move.end[2] >= (1.0 if rapid else 0.2) - 1e-9:
                 continue
-            air = move.end[2] - (1.0 if rapid else 0.2) + 1e-9
-            disc = Point(move.end[:2]).buffer(self.radius + (0.5 if rapid else 0.0))
+            air = move.end[2] - (0.5 if rapid else 0.2) + 1e-9
+            disc = Point(move.end[:2]).buffer(self.radius + (0.3 if rapid else 0.0))
             missing = disc.difference(self.flat_below(air, i))
             assert missing.area < 1e-3, (move, missing.area)
 
@@ -307,7 +312,7 @@ class PartsJudge:
 
     def assert_descents_in_air(self, top=0.0):
         """Straight down only in what earlier moves of any part have swept to that depth: by rapid
-        to 1 mm above it with 0.5 mm of air all round, by feed down to it or 0.2 mm above."""
+        to 0.5 mm above it with 0.3 mm of air all round, by feed down to it or 0.2 mm above."""
         done = []
         for part in self.parts:
             radius = part.cutter.radius
@@ -322,8 +327,8 @@ class PartsJudge:
         rapid = move.kind is Kind.RAPID
         if move.end[2] >= top + (1.0 if rapid else 0.2) - 1e-9:
             return
-        low = move.end[2] - (1.0 if rapid else 0.0) + 1e-9
-        disc = Point(move.end[:2]).buffer(radius + (0.5 if rapid else 0.0))
+        low = move.end[2] - (0.5 if rapid else 0.0) + 1e-9
+        disc = Point(move.end[:2]).buffer(radius + (0.3 if rapid else 0.0))
         near = [(z, area) for z, area in done if z <= low and area.intersects(disc)]
         gone = shapely.union_all([area for _, area in near])
         if not rapid and disc.difference(gone).area >= 1e-3:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, Point, box
 
-from toolpath.plan.entry import Helix, RingRamp, clear_link, find_entry
+from toolpath.plan.entry import Helix, RingRamp, ToAndFro, clear_link, find_entry
 from toolpath.plan.links import groups_of, web_of
 from toolpath.plan.rings import rooms_of
 from toolpath.plan.route import Route
@@ -40,7 +40,16 @@ def test_helix_where_its_path_fits_and_it_lies_inside(width):
     assert way.entry.radius == pytest.approx(fits, abs=0.02)
 
 
-@pytest.mark.parametrize("width", [6.1, 7.0, 8.9])
+@pytest.mark.parametrize("width", [6.02, 6.1, 6.25])
+def test_to_and_fro_in_the_middle_of_a_channel_hardly_wider_than_the_cutter(width):
+    room, _, way = way_into(box(0, 0, 60, width))
+    assert isinstance(way.entry, ToAndFro)
+    assert np.allclose(way.entry.line[:, 1], width / 2.0)
+    assert np.ptp(way.entry.line[:, 0]) == pytest.approx(54.0, abs=0.01)
+    assert room.area.covers(LineString(way.entry.foot))
+
+
+@pytest.mark.parametrize("width", [6.5, 7.0, 8.9])
 def test_ramp_where_no_helix_fits(width):
     _, web, way = way_into(box(0, 0, 60, width))
     assert isinstance(way.entry, RingRamp)
@@ -53,7 +62,7 @@ def test_no_way_into_almost_a_point():
 
 
 @pytest.mark.parametrize("drop", [0.2, 3.2, 12.0])
-@pytest.mark.parametrize("width", [6.5, 8.0, 30.0])
+@pytest.mark.parametrize("width", [6.1, 6.5, 8.0, 30.0])
 def test_descends_to_its_end_no_steeper_than_told(shop, width, drop):
     _, _, way = way_into(box(0, 0, 40, width))
     route = descended(shop, way.entry, drop)
@@ -71,6 +80,17 @@ def test_helix_ends_with_a_flat_turn_and_foot_is_that_turn(shop):
     assert sum(move.sweep for move in flat) == pytest.approx(-2 * math.pi)
     assert LineString(helix.foot).length == pytest.approx(4 * math.pi, rel=1e-3)
     assert helix.foot[0] == pytest.approx(helix.end)
+
+
+@pytest.mark.parametrize("drop", [0.5, 3.2])
+def test_to_and_fro_ends_with_a_level_leg_over_its_whole_line(shop, drop):
+    entry = ToAndFro.along(np.array([[0.0, 0.0], [20.0, 0.0], [20.0, 10.0]]))
+    route = descended(shop, entry, drop)
+    level = [m for m in route.moves if m.start[2] == m.end[2]]
+    assert sum(m.length for m in level) == pytest.approx(30.0)
+    assert level[-1].end == pytest.approx((0.0, 0.0, 0.0))
+    slanting = sum(math.dist(m.start[:2], m.end[:2]) for m in route.moves) - 30.0
+    assert slanting / 30.0 == pytest.approx(round(slanting / 30.0))
 
 
 def test_short_ring_is_gone_round_as_often_as_the_slope_needs(shop):

@@ -16,7 +16,8 @@ RIM = rect(-8, -8, 88, 58)
 
 
 def finished(shop, *outline, islands=(), face=Side.FRONT, **other):
-    return replace(shop.pocket(*outline, islands=islands, face=face), finish=0.3, **other)
+    pocket = shop.pocket(*outline, islands=islands, face=face, reach=24.0, flute_length=20.0)
+    return replace(pocket, finish=0.3, **other)
 
 
 def wall_passes(part, centres, z):
@@ -104,6 +105,47 @@ def test_necks_too_narrow_for_the_finish_are_cut_level_by_level(shop, judge, jud
     middle = rect(45, 16.85, 55, 23.15)
     upper = judged.cut_at(-3.0).intersection(area(middle))
     assert upper.area == pytest.approx(10 * 6.3, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("reach", "flutes", "levels"), [(24.0, 20.0, 1), (24.5, 20.0, 2), (24.0, 5.0, 2)]
+)
+def test_a_slender_cutter_or_one_of_short_flutes_goes_by_levels(shop, area, reach, flutes, levels):
+    # At most 4 diameters of stick-out for one go (common practice, no source).
+    cut = replace(shop.pocket(POCKET, reach=reach, flute_length=flutes), finish=0.3)
+    (part,) = plan_pocket(shop.job(cut), cut)
+    centres = area(POCKET).buffer(-3.0, quad_segs=96)
+    walked = [sum(m.length for m in wall_passes(part, centres, z)) for z in (-3.0, -6.0)]
+    whole = pytest.approx(centres.length + 1.0, abs=0.5)
+    assert walked == [whole if levels == 2 else 0.0, whole]
+
+
+def test_from_level_to_level_along_a_wall_it_stays_down(shop):
+    cut = replace(shop.pocket(POCKET, depth=12.0), finish=0.3)
+    lifts = [plan_pocket(shop.job(c), c)[0].lifts for c in (cut, replace(cut, finish=0.0))]
+    assert lifts[0] == lifts[1] + 1
+
+
+@pytest.mark.parametrize("again", [1, 2])
+def test_spring_passes_walk_the_wall_again_and_cut_nothing_more(shop, area, judge_parts, again):
+    plain, cut = finished(shop, POCKET), finished(shop, POCKET, spring_passes=again)
+    centres = area(POCKET).buffer(-3.0, quad_segs=96)
+    walked = [
+        sum(m.length for m in wall_passes(plan_pocket(shop.job(c), c)[0], centres, -6.0))
+        for c in (plain, cut)
+    ]
+    assert walked[1] - walked[0] == pytest.approx(again * centres.length, rel=1e-3)
+    judged = judge_parts(plan_pocket(shop.job(cut), cut))
+    assert judged.overcut(area(POCKET), 0.0, -6.0) <= 0.002
+
+
+def test_a_floor_left_for_the_last_level_is_taken_all_at_one_depth(shop, judge):
+    cut = replace(shop.pocket(POCKET), finish_floor=0.2)
+    (part,) = plan_pocket(shop.job(cut), cut)
+    judged = judge(part)
+    flats = sorted({m.end[2] for m in judged.feeds if m.end[2] == m.start[2] < 0})
+    assert flats == pytest.approx([-6.0, -5.8, -2.9])
+    assert judged.uncut_share(-6.0) <= 1e-4
 
 
 def test_loops_along_walls_climb():

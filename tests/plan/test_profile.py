@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -113,3 +114,12 @@ def test_two_parts_are_cut_one_after_the_other(shop, judge):
     swept = floor_sweep(judged)
     kept = shapely.union_all([Polygon(rect(x, 0, x + 20, 20).outer.points[:, :2]) for x in (0, 60)])
     assert swept.intersection(kept.buffer(-0.003)).is_empty
+
+
+def test_spring_passes_go_round_the_wall_again(shop, judge):
+    cut = replace(shop.profile(rect(0, 0, 40, 30), depth=5.0), finish=0.3)
+    job = shop.job(cut)
+    plain, again = (plan_profile(job, replace(cut, spring_passes=n)) for n in (0, 2))
+    more = judge(again).feed_length() - judge(plain).feed_length()
+    # Round a rectangle at a radius of 3: 2 (40 + 30) + 2 pi 3 (elementary), twice.
+    assert more == pytest.approx(2.0 * (140.0 + 6.0 * math.pi), rel=1e-3)

@@ -18,6 +18,7 @@ from toolpath.plan.rings import (
     rings_of,
     rooms_of,
     shortfall,
+    shrunk,
     wall_offset,
 )
 
@@ -146,3 +147,16 @@ def test_rings_lie_whole_steps_from_the_wall(step):
     for ring in room.rings:
         gap = ring.geometry.distance(area.boundary)
         assert gap == pytest.approx(3.0 + step * ring.inset, abs=0.005)
+
+
+def test_shrinking_leaves_nothing_outside_the_area():
+    """The library alone makes a speck at (3.8, 17.4) of this sliver, 8 mm from its nearest wall."""
+    corners = [(-2.739, 6.673), (7.374, 9.788), (7.133, 9.674), (6.886, 9.571), (6.569, 9.458)]
+    sliver = Polygon([*corners, (6.378, 9.397), (14.068, -9.999)])
+    speck = sliver.buffer(-8.4, quad_segs=4)
+    assert speck.area > 1e-6
+    assert speck.distance(sliver) > 7.0
+    assert shrunk(sliver, 8.4, 4).is_empty
+    for distance in np.arange(7.0, 9.5, 0.1):
+        assert sliver.covers(shrunk(sliver, distance, 4).union(sliver))
+        assert sliver.covers(inner_offset(sliver, distance).union(sliver))

@@ -1,10 +1,13 @@
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from toolpath.drawing.shapes import rect
 from toolpath.motion.moves import Kind
 from toolpath.plan.curves import curves_of
+from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.route import Route
 
 
@@ -55,3 +58,18 @@ def test_rapids_are_one_axis_at_a_time_and_lifts_are_counted(shop):
     kinds = [move.kind for move in route.moves]
     assert kinds == [Kind.RAPID, Kind.LINE, Kind.RAPID, Kind.RAPID, Kind.RAPID, Kind.RAPID]
     assert route.moves[1].feed == 300.0
+
+
+def test_chips_are_cleared_at_the_safe_height_at_the_next_lift(shop):
+    cut = replace(shop.pocket(rect(0, 0, 60, 40), depth=21.0), clear_chips=60.0)
+    (part,) = plan_pocket(shop.job(cut), cut)
+    moves, spent = part.moves, [0.0]
+    for i, move in enumerate(moves):
+        if i in part.pauses:
+            assert moves[i - 1].end[2] == 6.0
+            spent.append(0.0)
+        spent[-1] += 60.0 * move.length / move.feed if move.feed else 0.0
+    # A level of 60 x 40 takes some 50 seconds: no pause before a minute, and none after two levels.
+    assert len(part.pauses) >= 2
+    assert all(60.0 <= each <= 120.0 for each in spent[:-1])
+    assert plan_pocket(shop.job(cut), replace(cut, clear_chips=0.0))[0].pauses == ()

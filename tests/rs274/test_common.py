@@ -147,3 +147,33 @@ def test_the_most_lines_are_counted_on_both_ways(monkeypatch):
     text = HEAD + "X1\n" * 20 + "M2\n"
     assert outcome(text) == slow(text)
     assert "more than 9 lines" in outcome(text)[0]
+
+
+def test_inches_and_increments_on_the_fast_way():
+    # NISTIR 6556 3.5.7 and 3.5.17: G20 lengths in inches of 25.4 mm, G91 from where the tip is
+    head = "G17 G20 G90 G94 G54\nM3 S900 F10\nG0 X1 Y2 Z3\nG1 X2\n"
+    text = head + "X.5 Y-1\nG2 X1.5 I.5 J0 F20\nG1 Z-.25\nG91\nX1 Y.25\nX-.5\nM2\n"
+    assert outcome(text) == slow(text)
+    assert interpreted(text) == [1, 2, 3, 4, 8, 11]
+    moves = read_program(text, unit=Unit.MM).moves
+    assert moves.end[-1] == pytest.approx([2.0 * 25.4, -0.75 * 25.4, -0.25 * 25.4])
+    assert moves.feed[-1] == pytest.approx(20 * 25.4)
+
+
+@pytest.mark.parametrize("plane", ["G18", "G19"])
+def test_arcs_in_other_planes_are_left_to_the_interpreter(plane):
+    # Such words would make an arc in XY too, another one.
+    words = "X4 I1" if plane == "G18" else "Y4 J1"
+    text = HEAD.replace("G17", plane) + f"G1 X2 Y2\nG2 {words}\nG1 X5\nM2\n"
+    assert outcome(text) == slow(text)
+    assert 6 in interpreted(text)
+    moves = read_program(text, unit=Unit.MM).moves
+    # NISTIR 6556 3.5.3: clockwise as seen from the positive end of the axis the plane is square to
+    extreme = moves.end[:, 2].min() if plane == "G18" else moves.end[1:, 2].max()
+    assert extreme == pytest.approx(2.0 if plane == "G18" else 4.0, abs=0.01)
+
+
+def test_after_an_arc_a_line_without_a_g_word_is_an_arc():
+    text = HEAD + "G1 X4 Y0\nG3 X4 Y2 J1\nX5 Y5 F90\nM2\n"
+    assert outcome(text) == slow(text)
+    assert isinstance(outcome(text)[0], str)  # one that has no centre, and is refused

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from toolpath.motion.moves import Kind
+from toolpath.rs274 import cycles, interpret
 
 START = "G0 X1 Y2 Z3\n"
 
@@ -82,6 +83,31 @@ def test_pecks(run):
 def test_pecks_that_divide_the_depth_leave_no_sliver(run):
     found = path(run("G0 X0 Y0 Z1\nG98 G83 X0 Z-0.3 R0 Q0.1"))
     assert [each[3] for each in found if each[0] == "feed"] == pytest.approx([-0.1, -0.2, -0.3])
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "G98 G81 X4 Z1 R2",
+        "G98 G81 X4 Z1 R4",
+        "G99 G83 X4 Z-0.3 R2.7 Q0.1",
+        "G98 G83 X4 Z-0.3 R2.7 Q0.13",
+        "G98 G83 X4 Z1 R1 Q2",
+        "G91 G98 G83 X4 Z-3 R0.5 Q1 L7",
+    ],
+)
+def test_a_cycle_may_make_as_many_moves_as_there_is_room_for(run, refused, monkeypatch, body):
+    moves = len(run(START + body).moves)
+    monkeypatch.setattr(interpret, "MADE_LIMIT", moves - 4)  # and one for each of four lines
+    assert len(run(START + body).moves) == moves
+    monkeypatch.setattr(interpret, "MADE_LIMIT", moves - 5)
+    assert "moves beyond one a line" in refused(START + body).reason
+
+
+def test_endless_pecks_are_refused_before_any_is_made(refused, monkeypatch):
+    monkeypatch.setattr(cycles.Drilling, "steps", lambda cycle: pytest.fail("made"))
+    for body in ("G83 X5 Z-9 R9999999 Q2", "G81 X1 Z-1 R1 L9999999"):
+        assert "more than 1000000 moves" in refused(f"{START}G98 {body}").reason
 
 
 @pytest.mark.parametrize(

@@ -76,7 +76,7 @@ def test_feeds_stand_after_every_rapid_and_on_change(spec):
     assert lines[1:] == [
         "G1 X1.0000 F600",
         "G1 X2.0000",
-        "G0 X3.0000",
+        "G0 X3.0000 Y0.0000",
         "G1 X4.0000 F600",
         "G1 X5.0000 F250.5",
     ]
@@ -332,3 +332,22 @@ def test_three_decimals_fall_back_to_lines_where_arcs_would_be_refused(spec):
     kinds = read_program(text, unit=Unit.MM).moves.kind
     assert (kinds == Kind.LINE).sum() > 0
     assert 300 < (kinds == Kind.ARC).sum() < 400
+
+
+def test_a_pause_stops_the_spindle_and_starts_it_again(spec):
+    moves = chain(("line", (1, 0, 6)), ("line", (2, 0, 6)))
+    text = write_program(spec(Section(comment="", moves=moves, pauses=(1,)))).text
+    after = text.split("G1 X1.0000 F600\n")[1].splitlines()
+    assert after[:3] == ["(Clear the chips)", "M5", "M0"]
+    assert after[3].startswith("M3 S")
+    still = spec(Section(comment="", moves=moves, pauses=(1,)), rpm=None)
+    assert "M0" not in write_program(still).text
+
+
+def test_rapids_across_have_both_words(spec):
+    moves = chain(("rapid", (3, 0, 6)), ("rapid", (3, 4, 6)), ("rapid", (3, 4, 2)))
+    assert body(write_program(spec(Section(comment="", moves=moves))))[-4:-1] == [
+        "G0 X3.0000 Y0.0000",
+        "G0 X3.0000 Y4.0000",
+        "G0 Z2.0000",
+    ]

@@ -7,12 +7,14 @@ from toolpath.field.dilate import dilate
 from toolpath.field.grid import Grid
 from toolpath.field.profile import Element, Profile
 from toolpath.field.sweep import bite, sweep_touched, sweep_whole
+from toolpath.plan.near import RIM
 from toolpath.rs274.read import read_program
 from toolpath.units import Unit
 
 GRID = Grid(x0=0, y0=0, cell=0.5, rows=12, columns=17)
 FLAT = Profile(elements=(Element(part_name="flutes", r_low=3, z_low=0, r_high=3, z_high=20),))
 PATH = np.array([[0.0, 0.0, -1.0], [3.0, 2.0, -2.0]])
+PLACES = np.array([[18.0, 20.0], [21.0, 20.5]])
 PROGRAM = "G21 G90\nM3 S9\nG0 X1 Y1 Z1\nG0 X2\nX3\nM2\n"
 
 
@@ -36,12 +38,31 @@ def _thin():
     kernels.thin_over(PATH.copy(), np.full(1, -9.0), 0.01, 0.01, keep)
 
 
+def _near():
+    return np.full((40, 40), 1e6, dtype=np.float32)
+
+
+def _follow():
+    path, angle = np.empty((3, 2)), np.empty(3)
+    way = np.array([4.0, 1.0, 0.3, 2.0, 0.8, 4.0, 4.0, 0.2, 1.0, 0.03])
+    start = np.array([20.0, 20.0, 0.0])
+    kernels.follow_front(_near(), np.ones((40, 40), dtype=np.float32), start, way, RIM, path, angle)
+
+
+def _engaged():
+    kernels.engaged_along(_near(), PLACES, 4.0, 4.0, RIM, np.zeros(2))
+
+
 CALLS = {
     "dilate_flat": lambda: dilate(_field(), np.zeros((7, 7), dtype=np.float32)),
     "dilate": lambda: dilate(_field(), np.arange(9, dtype=np.float32).reshape(3, 3)),
     "sweep_whole": lambda: sweep_whole(_field(), GRID, PATH[:1], PATH[1:], FLAT),
     "sweep_touched": lambda: sweep_touched(_field(), GRID, PATH[:1], PATH[1:], FLAT),
     "bite": lambda: bite(_field(), GRID, PATH[:1], PATH[1:], FLAT, limit=1.0),
+    "sweep_near": lambda: kernels.sweep_near(_near(), PLACES, 7.0),
+    "clear_along": lambda: kernels.clear_along(_near(), PLACES, 4.0, 3.5),
+    "engaged_along": _engaged,
+    "follow_front": _follow,
     "top_of_triangles": _triangles,
     "lowest_tips": _tips,
     "thin_over": _thin,

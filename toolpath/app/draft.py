@@ -8,25 +8,35 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 
 from toolpath.app.emit import Emitted, emit
-from toolpath.app.judge import judge_emitted, replayed
+from toolpath.app.judge import (
+    Beside,
+    ReadBack,
+    judge_beside,
+    program_view,
+    read_back,
+    replay,
+    replayed,
+)
 from toolpath.app.progress import Progress
 from toolpath.app.publish import Scratch
 from toolpath.app.rehearsal import rehearse
 from toolpath.blank.found import job_of_face
+from toolpath.check.replay import InStock
 from toolpath.check.report import Code, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import EntryError, Fault, FaultsError
 from toolpath.job.model import Cut, Job, Plate, Warned
+from toolpath.plan.order import in_order
 from toolpath.plan.plates import plate_jobs, with_plates
 from toolpath.plan.programs import in_cutting_order, plan_cut, unbroken_runs
-from toolpath.plan.result import PlannedCut
+from toolpath.plan.result import PlannedCut, ProgramPlan
 from toolpath.show.scene import CutView, ProgramView, Scene
-from toolpath.side_by_side import shared
+from toolpath.side_by_side import beside, shared
 
 
 def draft(job: Job, made: Scratch, progress: Progress) -> Scene:
     """Plan and judge a job and its plates; the programs are left as text in the scratch folder,
-    and where all are clear their rehearsals too.
+    and the rehearsals of those that keep clear of all pieces and clamps.
 
     Raises FaultsError where a program does not fit the machine's travel, or a plate its sheet.
     """
@@ -45,8 +55,6 @@ def draft(job: Job, made: Scratch, progress: Progress) -> Scene:
     scene = replace(main.scene(), plates=plates)
     if any(each.verdict is Verdict.REFUSED for each in scene.every):
         return replace(scene, verdict=Verdict.REFUSED)
-    for each in every:
-        each.rehearse()
     return scene
 
 
@@ -66,20 +74,44 @@ class _Drafting:
     warnings: list[Warned] = field(default_factory=list)
 
     def run(self) -> None:
-        """Plan all cuts, then write and judge program after program."""
+        """Plan all cuts, write all programs and judge them: they are replayed in cutting order
+        while a copy of this process looks at what they do beside the pieces."""
         planned = self._plan()
-        stock, face, cuts_before = Stock.fresh(self.job), None, 0
-        for number, plan in enumerate(unbroken_runs(planned), self.before + 1):
-            job = job_of_face(self.job, plan.face)
-            if face not in (None, plan.face) and job is not self.job:
-                stock = self._cut_so_far(job)
-            face = plan.face
-            each = emit(job, plan, number, self.made, plate=self.plate is not None)
-            self.progress(f"checking {each.path.name}")
-            view, stock = judge_emitted(job, each, stock, cuts_before + 1)
+        read = [
+            self._written(plan, number)
+            for number, plan in enumerate(unbroken_runs(planned), self.before + 1)
+        ]
+        self.emitted = [each.emitted for each in read]
+        names = [each.path.name for each in self.emitted]
+        done, found = beside(
+            partial(self._replayed, read),
+            [partial(_beside, each, self.made) for each in read],
+            lambda place: self.progress(f"checking {names[place]} beside the pieces"),
+        )
+        cuts_before = 0
+        for each, alone, in_stock in zip(read, found, done, strict=True):
+            view = program_view(each, alone, in_stock, cuts_before + 1)
             self.programs.append(self._with_refusals(view))
-            self.emitted.append(each)
-            cuts_before += len(plan.cuts)
+            cuts_before += len(view.cuts)
+
+    def _written(self, plan: ProgramPlan, number: int) -> ReadBack:
+        """A program written, and read back from the disk."""
+        job = job_of_face(self.job, plan.face)
+        return read_back(job, emit(job, plan, number, self.made, plate=self.plate is not None))
+
+    def _replayed(self, read: list[ReadBack]) -> list[InStock]:
+        """What each program does on the stock that those before it left."""
+        found: list[InStock] = []
+        stock, face = Stock.fresh(self.job), None
+        for number, each in enumerate(read):
+            self.progress(f"checking {each.emitted.path.name}")
+            if face not in (None, each.emitted.plan.face) and each.job is not self.job:
+                stock = self._cut_so_far(each.job, read[:number])
+            face = each.emitted.plan.face
+            done = replay(each, stock)
+            stock = done.left or stock
+            found.append(replace(done, left=None))
+        return found
 
     def scene(self) -> Scene:
         """What came of it."""
@@ -94,15 +126,6 @@ class _Drafting:
             plate=self.plate,
         )
 
-    def rehearse(self) -> None:
-        """The box pass and the air pass of every program."""
-        pairs = list(zip(self.emitted, self.programs, strict=True))
-        tasks = [
-            partial(rehearse, job_of_face(self.job, view.face), each, view.report, self.made)
-            for each, view in pairs
-        ]
-        shared(tasks, lambda place: self.progress(f"rehearsing {pairs[place][1].file}"))
-
     def _plan(self) -> list[PlannedCut]:
         """All cuts in cutting order; those without a way in have no moves."""
         cuts = [self._as_found(cut) for cut in in_cutting_order(self.job)]
@@ -113,21 +136,22 @@ class _Drafting:
             if refusal:
                 self.refusals[cut.name] = refusal
             planned += [replace(part, cut=cut) for part in parts] or [_without_moves(cut)]
-        return planned
+        return list(in_order(self.job, planned))
 
     def _as_found(self, cut: Cut) -> Cut:
         """The same cut in the job of its face."""
         return job_of_face(self.job, cut.face).cuts[self.job.cuts.index(cut)]
 
-    def _cut_so_far(self, job: Job) -> Stock:
+    def _cut_so_far(self, job: Job, before: list[ReadBack]) -> Stock:
         """The blank as found after the first face's programs. What these should not have done to
         it is done: it is said, and changes no verdict."""
         stock = Stock.fresh(job)
-        for each in self.emitted:
-            self.progress(f"replaying {each.path.name} on the blank as measured")
-            report, stock = replayed(job, each, stock)
+        for each in before:
+            name = each.emitted.path.name
+            self.progress(f"replaying {name} on the blank as measured")
+            report, stock = replayed(replace(each, job=job), stock)
             self.warnings += [
-                Warned(where="measured", message=f"{each.path.name}: {finding.message}")
+                Warned(where="measured", message=f"{name}: {finding.message}")
                 for finding in report.findings
                 if finding.refuses
             ]
@@ -147,6 +171,15 @@ def _parts(job: Job, cut: Cut) -> tuple[tuple[PlannedCut, ...], str]:
         return plan_cut(job, cut), ""
     except EntryError as error:
         return (), str(error)
+
+
+def _beside(read: ReadBack, made: Scratch) -> Beside:
+    """What a program does beside the pieces; and its rehearsals where that refuses nothing, since
+    they meet no stock."""
+    found = judge_beside(read)
+    if not any(finding.refuses for finding in found.whole.found):
+        rehearse(read.job, read.emitted, found.whole.bounds, made)
+    return found
 
 
 def _without_moves(cut: Cut) -> PlannedCut:

@@ -50,7 +50,11 @@ def program_spec(job: Job, plan: ProgramPlan, number: int, face: str) -> Program
         "Z0 on this face before any cut",
     )
     sections = tuple(
-        Section(comment=f"Cut {part.cut.name}", moves=frame.to_program(part.moves))
+        Section(
+            comment=f"Cut {part.cut.name}",
+            moves=frame.to_program(part.moves),
+            pauses=part.pauses,
+        )
         for part in plan.cuts
     )
     return ProgramText(

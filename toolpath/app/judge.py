@@ -1,6 +1,14 @@
-"""Programs written, read back from the disk and judged, in cutting order."""
+"""Programs written, read back from the disk and judged.
+
+What a program does beside the pieces asks nothing of the stock, so it may be looked at in another
+process while the programs before it are replayed; both halves judge the one text that was read.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,92 +17,161 @@ from toolpath.app.emit import Emitted
 from toolpath.blank.frames import Frame
 from toolpath.check.closest import closest_approach
 from toolpath.check.may_cut import pieces_cut
-from toolpath.check.replay import Judged, judge_program
-from toolpath.check.report import Finding, Report, Verdict
+from toolpath.check.replay import (
+    BesidePieces,
+    InStock,
+    judge_beside_pieces,
+    judge_in_stock,
+    judge_program,
+    judged_in_all,
+)
+from toolpath.check.report import Closest, Finding, PieceCut, Report, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import InternalError, ProgramError
 from toolpath.job.model import Job
 from toolpath.motion.clock import seconds
+from toolpath.motion.moves import MoveTable
 from toolpath.plan.result import PlannedCut
 from toolpath.rs274.read import Program, read_program_file
 from toolpath.show.scene import CutView, ProgramView
 
 
-def judge_emitted(
-    job: Job, emitted: Emitted, stock: Stock, first_cut: int
-) -> tuple[ProgramView, Stock]:
-    """Read a program back from the disk, judge it on the stock that is left, and look at it
-    cut by cut. Returns the view and the stock after it."""
-    plan = emitted.plan
-    program, judged = _read_back(job, emitted, stock)
-    lines = _lines_of_cuts(emitted, program.lines)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ReadBack:
+    """A program as it was read back from the disk, and the job of its face."""
+
+    job: Job
+    emitted: Emitted
+    program: Program
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CutBeside:
+    """What a cut was found to do whatever is left of the blank; moves in the program frame."""
+
+    moves: MoveTable
+    closest: Closest | None
+    pieces_cut: tuple[PieceCut, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Beside:
+    """What a program was found to do whatever is left of the blank, as a whole and cut by cut."""
+
+    whole: BesidePieces
+    cuts: tuple[CutBeside, ...]
+
+
+def read_back(job: Job, emitted: Emitted) -> ReadBack:
+    """Read a program from the disk; what cannot be read of it is our defect."""
+    with _as_written(emitted):
+        program = read_program_file(emitted.path, unit=job.unit, wait_in_ms=job.machine.wait_in_ms)
+    return ReadBack(job=job, emitted=emitted, program=program)
+
+
+def judge_beside(read: ReadBack) -> Beside:
+    """What a program does beside the pieces, whatever is left of the blank."""
+    plan, program = read.emitted.plan, read.program
+    with _as_written(read.emitted):
+        whole = judge_beside_pieces(read.job, side=plan.face, cutter=plan.cutter, program=program)
     cuts = tuple(
-        _cut_view(job, planned, judged, program, lines[index], first_cut + index)
-        for index, planned in enumerate(plan.cuts)
+        _cut_beside(read.job, planned, program, lines, any_cut=bool(whole.pieces_cut))
+        for planned, lines in zip(plan.cuts, _lines_of_cuts(read), strict=True)
     )
-    view = ProgramView(
-        file=emitted.path.name,
+    return Beside(whole=whole, cuts=cuts)
+
+
+def replay(read: ReadBack, stock: Stock) -> InStock:
+    """What a program does on the stock that is left; the answer has the stock after it."""
+    plan = read.emitted.plan
+    with _as_written(read.emitted):
+        return judge_in_stock(
+            read.job, side=plan.face, cutter=plan.cutter, program=read.program, stock=stock
+        )
+
+
+def program_view(read: ReadBack, beside: Beside, done: InStock, first_cut: int) -> ProgramView:
+    """A program and its cuts, from what was found beside the pieces and in the stock."""
+    plan, program = read.emitted.plan, read.program
+    report = judged_in_all(read.job, program, beside.whole, done).report
+    cuts = tuple(
+        _cut_view(read.job, planned, report, each, (lines, first_cut + index))
+        for index, (planned, each, lines) in enumerate(
+            zip(plan.cuts, beside.cuts, _lines_of_cuts(read), strict=True)
+        )
+    )
+    return ProgramView(
+        file=read.emitted.path.name,
         face=plan.face,
         cutter=plan.cutter,
         cuts=cuts,
         lines=program.lines,
-        seconds=judged.report.seconds,
-        report=judged.report,
-        code=emitted.code,
+        seconds=report.seconds,
+        report=report,
+        code=read.emitted.code,
     )
-    return view, judged.stock or stock
 
 
-def replayed(job: Job, emitted: Emitted, stock: Stock) -> tuple[Report, Stock]:
-    """What a program that was judged before does to another stock."""
-    _, judged = _read_back(job, emitted, stock)
+def replayed(read: ReadBack, stock: Stock) -> tuple[Report, Stock]:
+    """What a program that was judged before does to another stock, all of it looked at anew."""
+    plan = read.emitted.plan
+    with _as_written(read.emitted):
+        judged = judge_program(
+            read.job, side=plan.face, cutter=plan.cutter, program=read.program, stock=stock
+        )
     return judged.report, judged.stock or stock
 
 
-def _read_back(job: Job, emitted: Emitted, stock: Stock) -> tuple[Program, Judged]:
-    plan = emitted.plan
+@contextmanager
+def _as_written(emitted: Emitted) -> Iterator[None]:
     try:
-        program = read_program_file(emitted.path, unit=job.unit, wait_in_ms=job.machine.wait_in_ms)
-        judged = judge_program(
-            job, side=plan.face, cutter=plan.cutter, program=program, stock=stock
-        )
+        yield
     except ProgramError as error:
         raise InternalError(f"{emitted.path.name}, as written: {error}") from error
-    return program, judged
 
 
-def _lines_of_cuts(emitted: Emitted, last: int) -> list[tuple[int, int]]:
+def _lines_of_cuts(read: ReadBack) -> list[tuple[int, int]]:
     """First and last line of each cut; the head goes to the first cut, the end to the last."""
-    starts = [first for first, _ in emitted.written.section_lines]
+    starts = [first for first, _ in read.emitted.written.section_lines]
     starts[0] = 0
-    return list(zip(starts, [start - 1 for start in starts[1:]] + [last], strict=True))
+    ends = [*(start - 1 for start in starts[1:]), read.program.lines]
+    return list(zip(starts, ends, strict=True))
+
+
+def _cut_beside(
+    job: Job, planned: PlannedCut, program: Program, lines: tuple[int, int], *, any_cut: bool
+) -> CutBeside:
+    first, last = lines
+    rows: NDArray[np.bool_] = (program.moves.line >= first) & (program.moves.line <= last)
+    moves, side, cutter = program.moves.take(rows), planned.cut.face, planned.cutter
+    return CutBeside(
+        moves=moves,
+        closest=closest_approach(job, side=side, cutter=cutter, moves=moves),
+        pieces_cut=pieces_cut(job, side=side, cutter=cutter, moves=moves) if any_cut else (),
+    )
 
 
 def _cut_view(
     job: Job,
     planned: PlannedCut,
-    judged: Judged,
-    program: Program,
-    lines: tuple[int, int],
-    number: int,
+    report: Report,
+    beside: CutBeside,
+    place: tuple[tuple[int, int], int],
 ) -> CutView:
-    first, last = lines
-    rows: NDArray[np.bool_] = (program.moves.line >= first) & (program.moves.line <= last)
-    moves = program.moves.take(rows)
-    findings = tuple(f for f in judged.report.findings if first <= f.line <= last)
-    spent = seconds(moves, rapid=job.machine.rapid, acceleration=job.machine.acceleration)
-    cut = planned.cut
+    """`place`: the cut's first and last line, and its number."""
+    (first, last), number = place
+    findings = tuple(f for f in report.findings if first <= f.line <= last)
+    moves, machine = beside.moves, job.machine
+    spent = seconds(moves, rapid=machine.rapid, acceleration=machine.acceleration)
     return CutView(
         number=number,
         planned=planned,
-        moves=Frame.of(job, cut.face).table_to_page(moves),
+        moves=Frame.of(job, planned.cut.face).table_to_page(moves),
         verdict=_verdict(findings),
-        closest=closest_approach(job, side=cut.face, cutter=planned.cutter, moves=moves),
+        closest=beside.closest,
         findings=findings,
         seconds=float(np.nansum(spent)),
-        pieces_cut=pieces_cut(job, side=cut.face, cutter=planned.cutter, moves=moves)
-        if judged.report.pieces_cut
-        else (),
+        pieces_cut=beside.pieces_cut,
     )
 
 

@@ -11,6 +11,7 @@ from toolpath.check.report import Closest, Engaged, Finding, PieceCut, Report, V
 from toolpath.errors import Fault
 from toolpath.job.model import Side, Warned
 from toolpath.show.scene import CutView, ProgramView, Scene
+from toolpath.show.times import Times, times_of
 
 Json = dict[str, Any]
 _PLACES = 6
@@ -36,7 +37,21 @@ def of_scene(scene: Scene, *, written: bool) -> Json:
         "cuts": _cuts(scene),
         "programs": [_program(each, program) for each, program in every] if written else [],
         "plates": [_plate(each) for each in scene.plates],
+        "times": _times(times_of(scene)),
         "warnings": [_warned(w) for w in scene.job.warnings],
+    }
+
+
+def _times(times: Times) -> Json:
+    """Seconds: by cutter, all programs, what is done by hand, all of it."""
+    return {
+        "cutters": [
+            {"cutter": name, "seconds": _round(seconds)} for name, seconds in times.cutters
+        ],
+        "running": _round(times.running),
+        "changes": _round(times.changes),
+        "pauses": _round(times.pauses),
+        "whole": _round(times.whole),
     }
 
 

@@ -26,7 +26,7 @@ except ImportError:  # a system without it: runs are then not kept apart
     fcntl = None  # type: ignore[assignment]
 
 OURS = {
-    "programs": re.compile(r"\d\d-(front|back|plate)-[a-z0-9-]+\.nc"),
+    "programs": re.compile(r"\d{2,}-(front|back|plate)-[a-z0-9-]+\.nc"),
     "rehearsal": re.compile(r"[a-z0-9-]+\.nc"),
     "plan.json": None,
     "sheet.html": None,

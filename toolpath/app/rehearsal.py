@@ -11,7 +11,7 @@ from itertools import pairwise
 from toolpath.app.emit import Emitted, lifted
 from toolpath.app.publish import Scratch
 from toolpath.check.replay import judge_rehearsal
-from toolpath.check.report import Report
+from toolpath.check.report import Bounds
 from toolpath.errors import InternalError
 from toolpath.job.model import Job
 from toolpath.motion.moves import Kind, Move, Point
@@ -23,15 +23,16 @@ AIR_ABOVE = 5.0
 """How far above the face the deepest cut passes in the air, mm (common practice, no source)."""
 
 
-def rehearse(job: Job, emitted: Emitted, report: Report, made: Scratch) -> None:
-    """Write the box pass and the air pass of a clear program into the scratch folder.
+def rehearse(job: Job, emitted: Emitted, bounds: Bounds | None, made: Scratch) -> None:
+    """Write the box pass and the air pass of a program that keeps clear of all pieces and clamps
+    into the scratch folder; `bounds` are those of its feed moves, program frame.
 
     Raises InternalError where one of them is not clear, which the program itself being clear
     rules out.
     """
-    if report.bounds is None:
+    if bounds is None:
         return
-    low, high = report.bounds
+    low, high = bounds
     passes = {
         BOX: _box(emitted.spec, low, high, emitted.plan.cutter.feed),
         AIR: lifted(emitted.spec, max(0.0, -low[2]) + AIR_ABOVE),

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from toolpath.blank.frames import Frame, bounds_of
 from toolpath.drawing.outline import Err, Loop, Region
-from toolpath.job.model import Blank, Cut, Job, Side
+from toolpath.job.model import Blank, Cut, Job, Side, Skim
 from toolpath.tolerances import TOLERANCES
 
 FloatArray = NDArray[np.float64]
@@ -41,19 +41,24 @@ def found_job(job: Job) -> Job:
     if measured is None:
         return job
     zero = Frame.of(job, first_face(job)).xy_to_page(np.zeros((1, 2)))[0]
+    thickness = measured.thickness + job.skimmed(first_face(job))  # found after the first skim
     blank = replace(
         job.blank,
         outline=_stretched(job.blank, zero, measured.size),
-        thickness=measured.thickness,
+        thickness=thickness,
         thickness_within=0.0,
     )
-    deeper = measured.thickness - job.blank.thickness - job.blank.thickness_within
-    cuts = tuple(_followed(cut, deeper) for cut in job.cuts)
+    cuts = tuple(_followed(cut, job.blank, blank) for cut in job.cuts)
     return replace(job, blank=blank, cuts=cuts)
 
 
-def _followed(cut: Cut, deeper: float) -> Cut:
-    return replace(cut, depth=cut.depth + deeper) if cut.through else cut
+def _followed(cut: Cut, drawn: Blank, found: Blank) -> Cut:
+    """A cut in the blank as found: through it, down to a thickness of it, over all of it."""
+    thicker = found.thickness - drawn.thickness
+    if isinstance(cut, Skim):
+        more = thicker if cut.thickness > 0.0 else 0.0
+        return replace(cut, depth=cut.depth + more, outline=(found.outline,))
+    return replace(cut, depth=cut.depth + thicker - drawn.thickness_within) if cut.through else cut
 
 
 def _stretched(blank: Blank, fixed: FloatArray, size: tuple[float, float]) -> Region:

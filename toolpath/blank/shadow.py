@@ -75,7 +75,7 @@ def grown(area: BaseGeometry, distance: float) -> BaseGeometry:
     return area.buffer(distance + more, quad_segs=quarter)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=2048)
 def _turned(piece: Piece, turn: float) -> BaseGeometry:
     """Without growing: as stated, and at all angles up to `turn` either way."""
     if not isinstance(piece.solid, Mesh | Heights | Prism):

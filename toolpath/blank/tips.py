@@ -21,7 +21,7 @@ from toolpath.blank.reach import Reach, Standing
 from toolpath.blank.relief import Relief
 from toolpath.blank.shadow import grown, shadow
 from toolpath.blank.tooling import profile_of
-from toolpath.job.model import Cutter, Heights, Job, Mesh, Rule, Side, Sphere
+from toolpath.job.model import Cutter, Heights, Job, Mesh, Piece, Rule, Side, Sphere
 
 FloatArray = NDArray[np.float64]
 
@@ -130,11 +130,14 @@ class Tips:
         for piece in job.pieces:
             if piece.rule is not Rule.KEEP or within.is_empty:
                 continue
+            reach = Reach(profile=profile, gap=job.need(piece) + margin)
+            if _beyond(piece, reach, within):
+                continue
             standing = Standing(
                 piece=piece,
                 side=side,
                 top=page_top(job.blank, piece, side),
-                reach=Reach(profile=profile, gap=job.need(piece) + margin),
+                reach=reach,
                 deepest=deepest,
             )
             if _can_bind(standing, within):
@@ -177,10 +180,18 @@ class Tips:
 
 def _can_bind(standing: Standing, within: BaseGeometry) -> bool:
     wide = standing.wide
-    if wide < 0.0:
-        return False
-    away = float(shapely.distance(within, shapely.Point(standing.piece.at)))
-    return away <= plan_radius(standing.piece) + wide
+    return wide >= 0.0 and not _further(standing.piece, wide, within)
+
+
+def _beyond(piece: Piece, reach: Reach, within: BaseGeometry) -> bool:
+    """Whether a piece is out of reach of the widest part of the cutter: mostly it is, and its top
+    need not be looked for."""
+    return _further(piece, reach.profile.outer_radius + reach.gap, within)
+
+
+def _further(piece: Piece, wide: float, within: BaseGeometry) -> bool:
+    away = float(shapely.distance(within, shapely.Point(piece.at)))
+    return away > plan_radius(piece) + wide
 
 
 def _top_of(standing: Standing, within: BaseGeometry) -> Top:

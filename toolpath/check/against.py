@@ -22,7 +22,7 @@ from toolpath.check.stock import Stock
 from toolpath.check.through import Cutting, deepest_near
 from toolpath.check.words import point
 from toolpath.field.grid import Grid
-from toolpath.job.model import Cut, Drill, IfBlocked, Job, Pocket, Profile, Side
+from toolpath.job.model import Cut, Drill, IfBlocked, Job, Pocket, Profile, Side, Skim
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import show_area, show_mm, show_place
 
@@ -73,16 +73,19 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
     rise."""
     job, side, cutter = cutting.job, cutting.side, cutting.chords.cutter
     found = []
-    for cut in job.cuts:
+    for number, cut in enumerate(job.cuts):
         if cut.face is not side or cut.cutters[-1].name != cutter.name or _may_stay(cut):
             continue
-        reached = _reached(cut, _RIM * after.grid.cell)
+        reached = _reached_of(job, number, _RIM * after.grid.cell)
         box = _box(reached, after.grid)
-        cells = _cells(reached, after.grid, box)
         upper = after.faces[side].upper[box]
+        fresh = upper < before.faces[side].upper[box]
+        if not fresh.any():
+            continue
+        cells = _cells(reached, after.grid, box)
         left = cells & (upper > _SLACK - _least_depth(job, cut))
         area = float(left.sum()) * after.grid.cell**2
-        begun = (cells & (upper < before.faces[side].upper[box])).sum()
+        begun = (cells & fresh).sum()
         if area >= _TOLD and begun > _BEGUN * cells.sum():
             row, column = divmod(int(np.where(left, upper, -np.inf).argmax()), upper.shape[1])
             x, y = _middle(after.grid, row + box[0].start, column + box[1].start)
@@ -152,12 +155,20 @@ def _cells(area: BaseGeometry, grid: Grid, box: tuple[slice, slice]) -> BoolArra
     return z > 0.0
 
 
+@lru_cache(maxsize=1024)
+def _reached_of(job: Job, number: int, rim: float) -> BaseGeometry:
+    """`_reached` of a cut of a job, which is known by its identity: many programs may ask."""
+    return _reached(job.cuts[number], rim)
+
+
 def _reached(cut: Cut, rim: float) -> BaseGeometry:
     """What the thinnest cutter of a cut reaches of it, without a rim."""
     radius = min(cutter.radius for cutter in cut.cutters)
     if isinstance(cut, Drill):
         return shapely.MultiPoint(list(cut.at)).buffer(max(cut.diameter / 2.0 - rim, 0.0))
     area = outward(cut.outline)
+    if isinstance(cut, Skim):
+        return area.buffer(-rim)
     if isinstance(cut, Pocket):
         centres = area.difference(outward(cut.islands)).buffer(TOLERANCES.cover - radius)
         return centres.buffer(max(radius - rim, 0.0))
@@ -166,7 +177,7 @@ def _reached(cut: Cut, rim: float) -> BaseGeometry:
 
 
 def _may_stay(cut: Cut) -> bool:
-    return isinstance(cut, Pocket) and cut.if_blocked is not IfBlocked.STOP
+    return isinstance(cut, Pocket | Skim) and cut.if_blocked is not IfBlocked.STOP
 
 
 def _least_depth(job: Job, cut: Cut) -> float:

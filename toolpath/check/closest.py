@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from toolpath.check.frames import Frame, frame_of
 from toolpath.check.gap import Tool, tool_of
+from toolpath.check.grid import checked_obstacles
 from toolpath.check.judge import Best
 from toolpath.check.obstacles import Obstacles
 from toolpath.check.report import Closest
 from toolpath.check.unknown import judged_moves
+from toolpath.check.words import point
 from toolpath.job.model import Cutter, Job, Side
 from toolpath.motion.moves import MoveTable
 from toolpath.tolerances import TOLERANCES
@@ -30,7 +33,7 @@ class Approach:
     """The nearest approach of all moves (None without pieces) and of each line that comes near."""
 
     closest: Closest | None
-    by_line: dict[int, Closest]
+    by_line: Mapping[int, Closest]
     within: float = BY_LINE
     """To what the gaps by line were found, mm, where a tenth of the gap is not more."""
     short: bool = False
@@ -41,7 +44,7 @@ def closest_approach(job: Job, *, side: Side, cutter: Cutter, moves: MoveTable) 
     """The nearest approach of moves in the program frame of a face to any piece grown by its
     drift, within 0.001 mm and never below the truth; None without moves or pieces. Moves that
     start where nothing is known count from their end on."""
-    obstacles = Obstacles.of(job, side)
+    obstacles = checked_obstacles(job, side)
     tool = tool_of(cutter, job.machine.nut)
     return _overall(judged_moves(moves), tool, obstacles, frame_of(job, side))
 
@@ -55,11 +58,10 @@ def approach(table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame) -
     near_enough = max(NEAR, float(obstacles.needs.max(initial=0.0)) + 1.0)
     best = Best.of(np.full(len(lines), near_enough), within=BY_LINE, share=BY_LINE)
     best = obstacles.closest(table, tool, group, best)
-    near = _closest(best, np.flatnonzero(best.found), table, tool, obstacles, frame)
+    near = _Found(best=best, table=table, tool=tool, obstacles=obstacles, frame=frame)
     overall = _overall(table, tool, obstacles, frame)
-    by_line = {each.line: each for each in near}
-    if overall is not None and overall.line in by_line:
-        by_line[overall.line] = overall
+    index = np.flatnonzero(best.found)
+    by_line = _ByLine(lines=lines[index], group=index, found=near, overall=overall)
     needs = dict(zip((owner.name for owner in obstacles.owners), obstacles.needs, strict=True))
     short = overall is not None and bool(overall.gap < needs[overall.piece] - TOLERANCES.judge)
     return Approach(closest=overall, by_line=by_line, within=best.reached, short=short)
@@ -71,38 +73,54 @@ def _overall(table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame) -
     for limit in (NEAR, np.inf):
         best = obstacles.closest(table, tool, everything, Best.of(np.array([limit])))
         if best.found[0]:
-            return _closest(best, np.flatnonzero(best.found), table, tool, obstacles, frame)[0]
+            found = _Found(best=best, table=table, tool=tool, obstacles=obstacles, frame=frame)
+            return found.of(0)
     return None
 
 
-def _closest(
-    best: Best,
-    index: NDArray[np.intp],
-    table: MoveTable,
-    tool: Tool,
-    obstacles: Obstacles,
-    frame: Frame,
-) -> list[Closest]:
-    """What was found of the groups `index` (k,)."""
-    tips = best.tip[index]
-    parts = [body.part for body in tool.bodies]
-    columns = zip(
-        best.owner[index].tolist(),
-        best.gap[index].tolist(),
-        map(tuple, frame.to_blank(tips).tolist()),
-        map(tuple, tips.tolist()),
-        table.line[best.row[index]].tolist(),
-        best.body[index].tolist(),
-        strict=True,
-    )
-    return [
-        Closest(
-            piece=obstacles.owners[owner].name,
-            gap=gap,
-            at=at,
-            at_program=at_program,
-            line=line,
-            part=parts[body],
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Found:
+    """The nearest approach of each group, as columns until someone asks for one."""
+
+    best: Best = field(repr=False)
+    table: MoveTable = field(repr=False)
+    tool: Tool
+    obstacles: Obstacles = field(repr=False)
+    frame: Frame
+
+    def of(self, group: int) -> Closest:
+        """That of one group, of which something was found."""
+        best, tip = self.best, self.best.tip[group]
+        return Closest(
+            piece=self.obstacles.owners[best.owner[group]].name,
+            gap=float(best.gap[group]),
+            at=point(self.frame.to_blank(tip)),
+            at_program=point(tip),
+            line=int(self.table.line[best.row[group]]),
+            part=self.tool.bodies[best.body[group]].part,
         )
-        for owner, gap, at, at_program, line, body in columns
-    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _ByLine(Mapping[int, Closest]):
+    """The nearest approach of each line that comes near, in order: `lines` (k,) rising, and the
+    `group` (k,) of each. A program of a million lines has a million, of which few are asked for."""
+
+    lines: NDArray[np.int64]
+    group: NDArray[np.intp]
+    found: _Found
+    overall: Closest | None
+
+    def __getitem__(self, line: int) -> Closest:
+        place = int(np.searchsorted(self.lines, line))
+        if place == len(self.lines) or self.lines[place] != line:
+            raise KeyError(line)
+        if self.overall is not None and self.overall.line == line:
+            return self.overall
+        return self.found.of(int(self.group[place]))
+
+    def __iter__(self) -> Iterator[int]:
+        return iter(self.lines.tolist())
+
+    def __len__(self) -> int:
+        return len(self.lines)

@@ -10,6 +10,7 @@ already stood as deep is always open to it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
@@ -37,6 +38,10 @@ IntArray = NDArray[np.intp]
 _BESIDE = 0.1
 """Cuts this near to a move, mm, are looked at first: mostly they are the same pass at a lesser
 depth and took all that it needs, and the thousands of others need not be put together."""
+_TOGETHER = 64
+"""Lines that are put together before it is looked whether they do: speed only."""
+_RUN = 64
+"""Chords that are looked at together before one by one: speed only."""
 _FRESH = 0.5
 """How far a feed move must go below the moves judged before it for the field to be brought up to
 date, mm; an older field holds more stock, so this decides speed only."""
@@ -92,6 +97,8 @@ class _Past:
     full: FloatArray
     same: NDArray[np.bool_]
     low: FloatArray
+    runs: tuple[FloatArray, FloatArray] = field(repr=False)
+    """Least and greatest x, y (r, 2) of what each run of `_RUN` chords reaches."""
 
     @classmethod
     def of(cls, runs: tuple[Chords, ...], present: int) -> _Past:
@@ -101,17 +108,48 @@ class _Past:
         name = runs[present].cutter.name
         start = np.concatenate([run.start for run in runs])
         end = np.concatenate([run.end for run in runs])
+        radius = column([run.cutter.radius for run in runs])
         return cls(
             start=start,
             end=end,
             low=np.minimum(start[:, 2], end[:, 2]),
+            runs=_boxes_of_runs(start[:, :2], end[:, :2], radius[:, None]),
             row=np.concatenate(
                 [run.row if i == present else np.full(len(run), -1) for i, run in enumerate(runs)]
             ),
-            radius=column([run.cutter.radius for run in runs]),
+            radius=radius,
             full=column([run.cutter.point_length for run in runs]),
             same=column([float(run.cutter.name == name) for run in runs]) > 0.0,
         )
+
+    def about(self, bounds: tuple[float, float, float, float]) -> _Past:
+        """The chords of all runs that reach into a box in plan, in the same order."""
+        low, high = self.runs
+        hit = (low <= bounds[2:]).all(axis=1) & (high >= bounds[:2]).all(axis=1)
+        rows = (np.flatnonzero(hit)[:, None] * _RUN + np.arange(_RUN)).ravel()
+        rows = rows[rows < len(self.row)]
+        return _Past(
+            start=self.start[rows],
+            end=self.end[rows],
+            row=self.row[rows],
+            radius=self.radius[rows],
+            full=self.full[rows],
+            same=self.same[rows],
+            low=self.low[rows],
+            runs=self.runs,
+        )
+
+
+def _boxes_of_runs(
+    start: FloatArray, end: FloatArray, radius: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    if not len(start):
+        return np.empty((0, 2)), np.empty((0, 2))
+    heads = np.arange(0, len(start), _RUN)
+    return (
+        np.minimum.reduceat(np.minimum(start, end) - radius, heads),
+        np.maximum.reduceat(np.maximum(start, end) + radius, heads),
+    )
 
 
 def entering(replay: Replay, plunges: Collection[int] = ()) -> tuple[list[Finding], list[int]]:
@@ -146,14 +184,17 @@ def entering(replay: Replay, plunges: Collection[int] = ()) -> tuple[list[Findin
 def _suspects(replay: Replay, plunges: frozenset[int]) -> Iterator[tuple[int, Body]]:
     """Moves that go below the face with a part that must not meet stock, and the plunges with
     their flutes, in order."""
-    table = replay.table
+    table, bodies = replay.table, tool_of(replay.cutter, replay.nut).bodies
     low = np.minimum(table.start[:, 2], table.end[:, 2])
-    rapid = table.kind == Kind.RAPID
-    for row in np.flatnonzero(low < 0.0).tolist():
-        for body in tool_of(replay.cutter, replay.nut).bodies:
-            lowest = float(low[row]) + body.z_low
-            if lowest < 0.0 and (rapid[row] or body.part is not Part.FLUTES or row in plunges):
-                yield row, body
+    lowers = table.kind == Kind.RAPID
+    lowers[list(plunges)] = True
+    wanted = np.zeros((len(table), len(bodies)), dtype=np.bool_)
+    for number, body in enumerate(bodies):
+        below_face = (low < 0.0) & (low + body.z_low < 0.0)
+        wanted[:, number] = below_face & (lowers | (body.part is not Part.FLUTES))
+    rows, numbers = np.nonzero(wanted)
+    for row, number in zip(rows.tolist(), numbers.tolist(), strict=True):
+        yield row, bodies[number]
 
 
 def _stock_entered(replay: Replay, row: int, body: Body) -> BaseGeometry | None:
@@ -220,22 +261,40 @@ def _left_over(replay: Replay, row: int, body: Body) -> BaseGeometry | None:
         return None
     lines, radius = _cuts(replay, row, bottom, wanted)
     beside: NDArray[np.bool_] = np.asarray(shapely.dwithin(path, lines, _BESIDE))
-    rest = wanted.difference(discs(lines[beside], radius[beside]))
+    rest = _less(wanted, lines[beside], radius[beside])
     if not rest.buffer(-TOLERANCES.cover / 2.0).is_empty:
         around: NDArray[np.bool_] = np.asarray(shapely.distance(rest, lines) <= radius)
         near = ~beside & around
-        rest = rest.difference(discs(lines[near], radius[near]))
+        rest = _less(rest, lines[near], radius[near])
     rest = rest.buffer(-TOLERANCES.cover / 2.0)
     return None if rest.is_empty else rest
 
 
+def _less(area: BaseGeometry, lines: NDArray[np.object_], radius: FloatArray) -> BaseGeometry:
+    """What discs that go along lines leave of an area. Where the lines are many, as over a floor
+    that rises, they are taken some at a time, spread over all of them, each time only those that
+    still take something, until nothing is left that is thick enough to count."""
+    parts = math.ceil(len(lines) / _TOGETHER)
+    if parts <= 1:
+        return area.difference(discs(lines, radius))
+    for first in range(parts):
+        some, wide = lines[first::parts], radius[first::parts]
+        near: NDArray[np.bool_] = np.asarray(shapely.distance(area, some) <= wide)
+        if near.any():
+            area = area.difference(discs(some[near], wide[near]))
+        if area.buffer(-TOLERANCES.cover / 2.0).is_empty:
+            break
+    return area
+
+
 def _stood_there(replay: Replay, row: int) -> bool:
     """Whether the same cutter already passed the one place in plan of a move, as deep."""
-    table, past = replay.table, replay.past
+    table = replay.table
     start, end = table.start[row], table.end[row]
     if np.hypot(*(end - start)[:2]) > TOLERANCES.cover / 2.0 or table.kind[row] == Kind.ARC:
         return False
     low = min(start[2], end[2]) + TOLERANCES.judge
+    past = replay.past.about(shapely.Point(end[:2]).buffer(TOLERANCES.cover).bounds)
     before = np.flatnonzero(past.same & (past.row < row) & (past.low <= low))
     first = past.start[before]
     along = past.end[before] - first
@@ -262,7 +321,7 @@ def _cuts(
 ) -> tuple[NDArray[np.object_], FloatArray]:
     """Lines in plan along which earlier feed moves cut down to a height, near what is wanted, and
     the radius of the cutter of each."""
-    past = replay.past
+    past = replay.past.about(wanted.bounds)
     x0, y0, x1, y1 = wanted.bounds
     low = np.minimum(past.start, past.end)[:, :2] - past.radius[:, None]
     high = np.maximum(past.start, past.end)[:, :2] + past.radius[:, None]

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from toolpath.check.areas import grown, through_areas
 from toolpath.check.report import Code, Finding
-from toolpath.check.stock import Stock
+from toolpath.check.stock import Stock, Window, lowered
 from toolpath.check.through import Cutting, deepest_near
 from toolpath.check.words import line_words, place_words, point
 from toolpath.field.dilate import dilate, drop_table
@@ -26,7 +26,11 @@ from toolpath.tolerances import TOLERANCES
 from toolpath.units import show_mm
 
 FloatArray = NDArray[np.float64]
+HeightArray = NDArray[np.float32]
 BoolArray = NDArray[np.bool_]
+
+_RIM = 4.0
+"""Cells by which a cut is taken to reach further than it does: speed only."""
 
 _POINT = Profile(elements=(Element(part_name="", r_low=0.0, z_low=0.0, r_high=0.0, z_high=0.0),))
 """A point: grown by a distance it is the ball that no floor may meet."""
@@ -38,44 +42,62 @@ def floor_findings(before: Stock, after: Stock, cutting: Cutting) -> list[Findin
     job = cutting.job
     if job.check.least_floor <= 0.0:
         return []
-    left = _left(after, job)
-    thin = _thin(after, job, left)
+    box = lowered(before, after, cutting.side, math.ceil(2.0 * _reach(job, after)))
+    if box is None:
+        return []
+    left = _left(after, job, box)
+    thin = _thin(after, job, left, box)
     if not thin.any():
         return []
     from scipy import ndimage
 
-    thin &= ~_thin(before, job, _left(before, job))
+    thin &= ~_thin(before, job, _left(before, job, box), box)
     spots, count = ndimage.label(thin, structure=np.ones((3, 3)))
     places = ndimage.minimum_position(left, spots, np.arange(1, count + 1)) if count else []
     cells = [(int(row), int(column)) for row, column in places]
-    return [_finding(after, cutting, cell) for cell in cells if left[cell] > TOLERANCES.judge]
+    corner = (box[0].start, box[1].start)
+    return [
+        _finding(after, cutting, (cell[0] + corner[0], cell[1] + corner[1]))
+        for cell in cells
+        if left[cell] > TOLERANCES.judge
+    ]
 
 
-def _left(stock: Stock, job: Job) -> FloatArray:
+def _reach(job: Job, stock: Stock) -> float:
+    """How far, in cells, what is cut may make a floor too thin."""
+    return job.check.least_floor / stock.grid.cell + _RIM
+
+
+def _lowest(stock: Stock, box: Window) -> tuple[HeightArray, HeightArray]:
+    """What is left of the front and of the back within a box, from below."""
+    return stock.faces[Side.FRONT].lowest[box], stock.faces[Side.BACK].lowest[box]
+
+
+def _left(stock: Stock, job: Job, box: Window) -> FloatArray:
     """(rows, columns) height of the least material at each cut place; +inf where none was cut."""
-    front, back = stock.faces[Side.FRONT].lowest, stock.faces[Side.BACK].lowest
+    front, back = _lowest(stock, box)
     cut = np.isfinite(front) & ((front < 0.0) | (back < 0.0))
     left = np.full(front.shape, np.inf)
     left[cut] = _thinnest(job) + front[cut].astype(np.float64) + back[cut]
     return left
 
 
-def _thin(stock: Stock, job: Job, left: FloatArray) -> BoolArray:
+def _thin(stock: Stock, job: Job, left: FloatArray, box: Window) -> BoolArray:
     """Where less than the least is left, but where cutting through is meant."""
     thin = left < job.check.least_floor - TOLERANCES.judge
-    thin |= _slanting(stock, job)
+    thin |= _slanting(stock, job, box)
     rows, columns = np.nonzero(thin)
     x, y = stock.grid.centres()
     zone = grown(through_areas(job), stock.grid.cell)
     shapely.prepare(zone)
-    meant = shapely.contains_xy(zone, x[columns], y[rows])
+    meant = shapely.contains_xy(zone, x[box[1]][columns], y[box[0]][rows])
     thin[rows[meant], columns[meant]] = False
     return thin
 
 
-def _slanting(stock: Stock, job: Job) -> BoolArray:
+def _slanting(stock: Stock, job: Job, box: Window) -> BoolArray:
     """Where a floor of the front comes nearer than the least to a cavity of the back beside it."""
-    front, back = stock.faces[Side.FRONT].lowest, stock.faces[Side.BACK].lowest
+    front, back = _lowest(stock, box)
     beside = np.isfinite(back) & (back < 0.0)
     floors = np.isfinite(front) & (front < 0.0) & ~beside
     if not beside.any() or not floors.any():

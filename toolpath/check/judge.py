@@ -9,6 +9,7 @@ errs towards refusing, by at most that length.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,6 +31,9 @@ EQUAL = 1e-9
 point over a blank is a thousandth of that, and no machine knows such a length. Errs to clear."""
 _BLOCK = 65536
 """Spans judged at once: some hundred bytes each."""
+_RUN, _AT_ONCE = 64, 1_000_000
+"""Moves that are looked at together before one by one, and how many of these are looked at against
+boxes at once: speed only."""
 _LOOKS, _LOOKS_EACH = 300_000, 500
 """Spans looked at, in all and for each group, before things are told apart more coarsely:
 about a second of work."""
@@ -163,15 +167,54 @@ def near_pairs(
     Errs towards naming a pair: it looks at boxes in plan and at the height of the tip only.
     """
     low, high = boxes(table)
+    box_low, box_high = boxed
     rows, numbers = [np.empty(0, dtype=np.intp)], [np.empty(0, dtype=np.intp)]
-    for number, (box_low, box_high, most) in enumerate(zip(*boxed, within, strict=True)):
-        apart = np.maximum(np.maximum(box_low - high, low - box_high), 0.0)
+    for number, some in _Runs.of(low, high).near(boxed, tool.radius + within):
+        apart = np.maximum(box_low[number] - high[some], low[some] - box_high[number])
+        apart = np.maximum(apart, 0.0)
         aside = np.hypot(apart[:, 0], apart[:, 1]) - tool.radius
-        above = low[:, 2] - box_high[2]
-        near = np.flatnonzero((aside < most) & (above < most))
+        above, most = low[some, 2] - box_high[number, 2], within[number]
+        near = some[(aside < most) & (above < most)]
         rows.append(near)
         numbers.append(np.full(len(near), number, dtype=np.intp))
     return np.concatenate(rows), np.concatenate(numbers)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Runs:
+    """Moves in runs of `_RUN`, which mostly lie together, with the box in plan (r, 2) of each."""
+
+    count: int
+    low: FloatArray
+    high: FloatArray
+
+    @classmethod
+    def of(cls, low: FloatArray, high: FloatArray) -> _Runs:
+        """The runs of moves whose tips stay within boxes (n, 3)."""
+        if not len(low):
+            return cls(count=0, low=np.empty((0, 2)), high=np.empty((0, 2)))
+        heads = np.arange(0, len(low), _RUN)
+        return cls(
+            count=len(low),
+            low=np.fmin.reduceat(low[:, :2], heads),
+            high=np.fmax.reduceat(high[:, :2], heads),
+        )
+
+    def near(
+        self, boxed: tuple[FloatArray, FloatArray], within: FloatArray
+    ) -> Iterator[tuple[int, IntArray]]:
+        """For each box that has any, in order, the moves of all runs that are nearer to it, along x
+        and along y, than `within` and a little: no move that is nearer is left out."""
+        low, high = boxed
+        step = max(1, _AT_ONCE // max(len(self.low), 1))
+        for at in range(0, len(low), step):
+            some = slice(at, at + step)
+            apart = np.maximum(low[some, None, :2] - self.high, self.low - high[some, None, :2])
+            widest = apart.max(axis=2, initial=-np.inf)
+            close = np.asarray(widest <= within[some, None] + EQUAL, dtype=np.bool_)
+            for number in np.flatnonzero(close.any(axis=1)).tolist():
+                rows = np.flatnonzero(close[number])[:, None] * _RUN + np.arange(_RUN)
+                yield at + number, rows[rows < self.count]
 
 
 def search_solids(table: MoveTable, tool: Tool, solids: Solids, pairs: Pairs, best: Best) -> None:

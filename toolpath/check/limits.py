@@ -62,7 +62,8 @@ def notes(job: Job, cutter: Cutter, program: Program, side: Side | None = None) 
         for each in program.notes
         if not (air and each.message == SPINDLE_OFF)
     ]
-    found += _over(table, feeding, cutter.feed, f'the feed of cutter "{cutter.name}"')
+    if cutter.chip == 0.0:  # else it may rise to keep the chip
+        found += _over(table, feeding, cutter.feed, f'the feed of cutter "{cutter.name}"')
     found += _over(table, feeding, job.machine.feed_max, "the machine's greatest feed")
     low, high = job.machine.spindle
     for speed in program.speeds:
@@ -74,7 +75,15 @@ def notes(job: Job, cutter: Cutter, program: Program, side: Side | None = None) 
             found.append(note(text, speed.line))
     declared = _in_pin_holes(job, side, table) if side is not None else np.zeros_like(feeding)
     found += [] if air else _low_rapids(job, table)
-    return found + _deep(job, table, feeding & ~declared)
+    return found + _deep(job, table, feeding & ~declared, _lost(job, side))
+
+
+def _lost(job: Job, side: Side | None) -> float:
+    """How much nearer the board lies below a face: what was skimmed from the one that lies on
+    it."""
+    if side is None or not job.cuts or job.cuts[0].face is side:
+        return 0.0
+    return job.skimmed(job.cuts[0].face)
 
 
 def _over(table: MoveTable, feeding: NDArray[np.bool_], limit: float, what: str) -> list[Finding]:
@@ -86,14 +95,15 @@ def _over(table: MoveTable, feeding: NDArray[np.bool_], limit: float, what: str)
     return [note(text, int(table.line[rows[0]]))]
 
 
-def _deep(job: Job, table: MoveTable, feeding: NDArray[np.bool_]) -> list[Finding]:
+def _deep(job: Job, table: MoveTable, feeding: NDArray[np.bool_], lost: float) -> list[Finding]:
     """A note where feed moves go deeper than the spoilboard allows."""
-    allowed = job.blank.thickness + job.blank.thickness_within + job.machine.spoilboard
+    whole = job.blank.thickness - lost
+    allowed = whole + job.blank.thickness_within + job.machine.spoilboard
     depth = np.where(feeding, -table.end[:, 2], -np.inf)
     deepest = int(np.nan_to_num(depth, nan=-np.inf).argmax()) if len(depth) else 0
     if not len(depth) or not depth[deepest] > allowed + TOLERANCES.judge:
         return []
-    thinnest = job.blank.thickness - job.blank.thickness_within  # the tip then goes furthest
+    thinnest = whole - job.blank.thickness_within  # the tip then goes furthest
     into = float(depth[deepest]) - thinnest
     text = (
         f"{show_mm(float(depth[deepest]), job.unit)} deep: the tip goes up to "

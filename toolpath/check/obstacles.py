@@ -24,6 +24,10 @@ ROUGH = 0.1
 """How well the gap of a breach is known at first, mm: whether it is one does not depend on it."""
 
 
+_ROWS = 65536
+"""Moves whose nearest approach is looked for at once: memory only."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Near:
     """Moves `row` and things `thing` (k,) that may come near: solids first, then trees."""
@@ -105,8 +109,13 @@ class Obstacles:
         """
         most = float(best.limit.max(initial=0.0))
         piece = np.array([owner.code is Code.PIECE for owner in self.owners], dtype=np.bool_)
-        near = self._near(table, tool, np.where(piece, most, -np.inf))
-        return self._search(table, tool, near, group[near.row], best)
+        within = np.where(piece, most, -np.inf)
+        for at in range(0, len(table), _ROWS):
+            part = table.take(np.arange(at, min(at + _ROWS, len(table))))
+            near = self._near(part, tool, within)
+            near = replace(near, row=near.row + at)
+            best = self._search(table, tool, near, group[near.row], best)
+        return best
 
     def blocked(self, tips: FloatArray, tool: Tool) -> NDArray[np.bool_]:
         """(k,) whether a cutter that stands at each tip (k, 3) is too near to anything."""

@@ -10,6 +10,7 @@ from toolpath.check.against import overcut_notes, uncut_notes
 from toolpath.check.bites import bites_of, engaged, stepdown_notes
 from toolpath.check.chords import chords_of
 from toolpath.check.closest import BY_LINE, Approach, approach
+from toolpath.check.cover import cover_findings
 from toolpath.check.entering import Replay, entering
 from toolpath.check.floors import floor_findings
 from toolpath.check.frames import frame_of
@@ -18,7 +19,7 @@ from toolpath.check.grid import checked_obstacles
 from toolpath.check.hard import hard_findings
 from toolpath.check.limits import in_air, notes, straight_plunges, travel_findings
 from toolpath.check.may_cut import cut_notes, pieces_cut
-from toolpath.check.report import Code, Engaged, Finding, Report, Verdict
+from toolpath.check.report import Bounds, Code, Engaged, Finding, PieceCut, Report, Verdict
 from toolpath.check.stock import Stock, writable
 from toolpath.check.through import Cutting, break_through
 from toolpath.check.unknown import judged_moves, note, unknown_notes
@@ -33,7 +34,7 @@ from toolpath.tolerances import TOLERANCES
 
 _PLUNGES = 200
 """Straight plunges looked at for stock: they only make a note."""
-_LOOKS = (break_through, floor_findings, wall_findings, overcut_notes, uncut_notes)
+_LOOKS = (break_through, floor_findings, wall_findings, cover_findings, overcut_notes, uncut_notes)
 """What is asked of the stock before a program, the stock after it, and the program."""
 _WORST_FIRST = {code: place for place, code in enumerate(Code)}
 
@@ -71,6 +72,25 @@ def judge_program(
     Raises ProgramError for a feed move that cannot be judged, InternalError where the check's
     solids and the planner's height fields disagree.
     """
+    beside = judge_beside_pieces(job, side=side, cutter=cutter, program=program)
+    done = judge_in_stock(job, side=side, cutter=cutter, program=program, stock=stock)
+    return judged_in_all(job, program, beside, done)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BesidePieces:
+    """What a program was found to do whatever is left of the blank."""
+
+    found: list[Finding]
+    nearest: Approach
+    pieces_cut: tuple[PieceCut, ...]
+    bounds: Bounds | None
+    """Of the tip in all feed moves."""
+
+
+def judge_beside_pieces(job: Job, *, side: Side, cutter: Cutter, program: Program) -> BesidePieces:
+    """The half of `judge_program` that asks nothing of the stock, so that programs can be looked at
+    in any order. Raises as that does."""
     table = judged_moves(program.moves)
     frame = frame_of(job, side)
     obstacles = checked_obstacles(job, side).wider(program.chord_error)
@@ -90,13 +110,28 @@ def judge_program(
     found += unknown_notes(program.moves)
     found += hard_findings(job, side, scene)
     cut = pieces_cut(job, side=side, cutter=cutter, moves=program.moves)
-    found += cut_notes(job, cut)
-    done = _replay(job, side, scene, stock or Stock.fresh(job))
+    return BesidePieces(
+        found=found + cut_notes(job, cut),
+        nearest=nearest,
+        pieces_cut=cut,
+        bounds=_bounds(program.moves.take(program.moves.kind != Kind.RAPID)),
+    )
+
+
+def judge_in_stock(
+    job: Job, *, side: Side, cutter: Cutter, program: Program, stock: Stock | None
+) -> InStock:
+    """The other half of `judge_program`: what a program does in its stock. Raises as that does."""
+    done = _replay(job, side, judged_moves(program.moves), cutter, stock or Stock.fresh(job))
     known = stock is not None or in_air(program.moves)
-    found += done.found if known else _supposed(done.found)
-    report = _report(job, program, found, nearest)
-    report = replace(report, pieces_cut=cut, engaged=done.engaged)
-    return Judged(report=report, stock=done.left if stock is not None else None)
+    found = done.found if known else _supposed(done.found)
+    return replace(done, found=found, left=done.left if stock is not None else None)
+
+
+def judged_in_all(job: Job, program: Program, beside: BesidePieces, done: InStock) -> Judged:
+    """The answer to a program from its two halves."""
+    report = _report(job, program, beside, done)
+    return Judged(report=report, stock=done.left)
 
 
 def judge_rehearsal(
@@ -125,38 +160,39 @@ def judge_rehearsal(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Replayed:
-    """What a program does in its stock, the stock after it, and how wide it was engaged."""
+class InStock:
+    """What a program does in its stock, the stock after it (None where none was given), and how
+    wide it was engaged."""
 
-    left: Stock
+    left: Stock | None
     found: list[Finding] = field(default_factory=list)
     engaged: Engaged | None = None
 
 
-def _replay(job: Job, side: Side, scene: Scene, stock: Stock) -> _Replayed:
-    if not bool((np.minimum(scene.table.start, scene.table.end)[:, 2] < 0.0).any()):
-        return _Replayed(left=stock)  # all of it in the air
-    chords = chords_of(scene.table, scene.cutter)
+def _replay(job: Job, side: Side, table: MoveTable, cutter: Cutter, stock: Stock) -> InStock:
+    if not bool((np.minimum(table.start, table.end)[:, 2] < 0.0).any()):
+        return InStock(left=stock)  # all of it in the air
+    frame, chords = frame_of(job, side), chords_of(table, cutter)
     replay = Replay(
         stock=stock,
         face=writable(stock.faces[side]),
-        table=scene.table,
+        table=table,
         chords=chords,
-        cutter=scene.cutter,
-        nut=scene.nut,
-        frame=scene.frame,
-        unit=scene.unit,
+        cutter=cutter,
+        nut=job.machine.nut,
+        frame=frame,
+        unit=job.unit,
     )
-    plunges = straight_plunges(scene.table, scene.cutter)[:_PLUNGES].tolist()
+    plunges = straight_plunges(table, cutter)[:_PLUNGES].tolist()
     found, sunk = entering(replay, plunges)
-    found += _plunge_notes(scene.table, sunk)
+    found += _plunge_notes(table, sunk)
     left = stock.with_face(side, replace(replay.face, cut=(*replay.face.cut, chords)))
-    cutting = Cutting(job=job, side=side, table=scene.table, chords=chords, frame=scene.frame)
+    cutting = Cutting(job=job, side=side, table=table, chords=chords, frame=frame)
     for look in _LOOKS:
         found += look(stock, left, cutting)
-    bites = bites_of(stock, side, replay.coarse, scene.frame, job)
-    found += stepdown_notes(bites, scene.table, scene.frame, job)
-    return _Replayed(left=left, found=found, engaged=engaged(bites, scene.table, scene.frame))
+    bites = bites_of(stock, side, replay.coarse, frame, job)
+    found += stepdown_notes(bites, table, frame, job)
+    return InStock(left=left, found=found, engaged=engaged(bites, table, frame))
 
 
 def _plunge_notes(table: MoveTable, rows: list[int]) -> list[Finding]:
@@ -200,33 +236,34 @@ def _agree(breaches: list[Finding], nearest: Approach) -> None:
         raise InternalError("two searches disagree: one of them found nothing too near")
 
 
-def _report(job: Job, program: Program, found: list[Finding], nearest: Approach) -> Report:
+def _report(job: Job, program: Program, beside: BesidePieces, done: InStock) -> Report:
     table = program.moves
     feeding = table.kind != Kind.RAPID
     lengths = np.nan_to_num(table.lengths())
     ordered = sorted(
-        found, key=lambda f: (_WORST_FIRST[f.code], f.gap if f.gap is not None else 0.0, f.line)
+        [*beside.found, *done.found],
+        key=lambda f: (_WORST_FIRST[f.code], f.gap if f.gap is not None else 0.0, f.line),
     )
     spent = seconds(table, rapid=job.machine.rapid, acceleration=job.machine.acceleration)
     refused = any(finding.refuses for finding in ordered)
     return Report(
         verdict=Verdict.REFUSED if refused else Verdict.CLEAR,
         findings=tuple(ordered),
-        closest=nearest.closest,
-        closest_by_line=nearest.by_line,
-        bounds=_bounds(table.take(feeding)),
+        closest=beside.nearest.closest,
+        closest_by_line=beside.nearest.by_line,
+        bounds=beside.bounds,
         feed_length=float(lengths[feeding].sum()),
         rapid_length=float(lengths[~feeding].sum()),
         arcs=int((table.kind == Kind.ARC).sum()) + program.arcs_in_chords,
         moves=len(table) - program.chords + program.arcs_in_chords,
         seconds=float(np.nansum(spent)) + program.dwell_seconds,
         pieces_checked=sum(piece.rule is Rule.KEEP for piece in job.pieces),
+        pieces_cut=beside.pieces_cut,
+        engaged=done.engaged,
     )
 
 
-def _bounds(
-    feeds: MoveTable,
-) -> tuple[tuple[float, float, float], tuple[float, float, float]] | None:
+def _bounds(feeds: MoveTable) -> Bounds | None:
     if not len(feeds):
         return None
     low, high = feeds.bounds()

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import Enum
 
 Point = tuple[float, float, float]
+Bounds = tuple[Point, Point]
+"""Least and greatest x, y and z."""
 
 
 class Verdict(Enum):
@@ -28,6 +31,8 @@ class Code(Enum):
     """Less left under a cavity than `least_floor`."""
     WALL = "wall"
     """Less left between cavities, or to the rim, than `least_wall`."""
+    COVER = "cover"
+    """Less left over a kept piece than the `least_cover` of a skim."""
     RAPID_IN_STOCK = "rapid-in-stock"
     SHANK_IN_STOCK = "shank-in-stock"
     NUT_IN_STOCK = "nut-in-stock"
@@ -132,9 +137,9 @@ class Report:
     verdict: Verdict
     findings: tuple[Finding, ...]
     closest: Closest | None
-    closest_by_line: dict[int, Closest]
+    closest_by_line: Mapping[int, Closest]
     """The nearest approach of the moves of each line that comes within 25 mm of a piece."""
-    bounds: tuple[Point, Point] | None
+    bounds: Bounds | None
     feed_length: float
     rapid_length: float
     arcs: int

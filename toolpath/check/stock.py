@@ -25,6 +25,8 @@ from toolpath.tolerances import TOLERANCES
 
 FloatArray = NDArray[np.float64]
 HeightArray = NDArray[np.float32]
+Window = tuple[slice, slice]
+"""Rows and columns of a field."""
 
 _PATCH = 32
 """Cells a side of the patches that are looked at whole before single cells: speed only."""
@@ -68,6 +70,19 @@ class Stock:
 def writable(face: FaceStock) -> FaceStock:
     """A copy of a face whose fields may be lowered."""
     return replace(face, upper=face.upper.copy(), lowest=face.lowest.copy())
+
+
+def lowered(before: Stock, after: Stock, side: Side, by: int = 0) -> Window | None:
+    """The box of the cells of a face in which less may be left than was, grown by some cells; None
+    where there are none."""
+    cells = after.faces[side].lowest < before.faces[side].lowest
+    rows, columns = np.flatnonzero(cells.any(axis=1)), np.flatnonzero(cells.any(axis=0))
+    if not rows.size:
+        return None
+    return (
+        slice(max(0, int(rows[0]) - by), int(rows[-1]) + by + 1),
+        slice(max(0, int(columns[0]) - by), int(columns[-1]) + by + 1),
+    )
 
 
 def sweep(face: FaceStock, grid: Grid, chords: Chords, frame: Frame, nut: Nut) -> None:

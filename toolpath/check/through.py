@@ -12,7 +12,7 @@ from toolpath.check.areas import grown, through_areas
 from toolpath.check.chords import Chords
 from toolpath.check.frames import Frame
 from toolpath.check.report import Code, Finding
-from toolpath.check.stock import Stock, page_xyz
+from toolpath.check.stock import Stock, Window, lowered, page_xyz
 from toolpath.check.words import line_words, point
 from toolpath.job.model import Job, Side
 from toolpath.motion.moves import MoveTable
@@ -37,36 +37,43 @@ def break_through(before: Stock, after: Stock, cutting: Cutting) -> list[Finding
     cut through are grown by a cell."""
     job = cutting.job
     limit = job.blank.thickness - job.blank.thickness_within - TOLERANCES.judge
-    depth = _depth(after)
-    opened = (depth >= limit) & (_depth(before) < limit)
+    box = lowered(before, after, cutting.side)
+    if box is None:
+        return []
+    depth = _depth(after, box)
+    opened = (depth >= limit) & (_depth(before, box) < limit)
     if not opened.any():
         return []
     from scipy import ndimage
 
-    opened[_declared(after, opened, cutting)] = False
+    opened[_declared(after, opened, cutting, box)] = False
     spots, count = ndimage.label(opened, structure=np.ones((3, 3)))
     places = ndimage.maximum_position(depth, spots, np.arange(1, count + 1)) if count else []
-    return [_finding(after, cutting, int(row), int(column)) for row, column in places]
+    first_row, first_column = box[0].start, box[1].start
+    return [
+        _finding(after, cutting, int(row) + first_row, int(column) + first_column)
+        for row, column in places
+    ]
 
 
-def _depth(stock: Stock) -> NDArray[np.float32]:
-    """Greatest depth cut from both faces together, -inf outside the blank."""
-    front, back = stock.faces[Side.FRONT].lowest, stock.faces[Side.BACK].lowest
-    inside = np.isfinite(stock.faces[Side.FRONT].upper) | np.isfinite(front)
+def _depth(stock: Stock, box: Window) -> NDArray[np.float32]:
+    """Greatest depth cut from both faces together within a box, -inf outside the blank."""
+    front, back = stock.faces[Side.FRONT].lowest[box], stock.faces[Side.BACK].lowest[box]
+    inside = np.isfinite(stock.faces[Side.FRONT].upper[box]) | np.isfinite(front)
     total = np.full(front.shape, -np.inf, dtype=np.float32)
     total[inside] = -(front[inside] + back[inside])
     return total
 
 
 def _declared(
-    stock: Stock, opened: NDArray[np.bool_], cutting: Cutting
+    stock: Stock, opened: NDArray[np.bool_], cutting: Cutting, box: Window
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Rows and columns of opened cells where cutting through is meant."""
+    """Rows and columns, within a box, of opened cells where cutting through is meant."""
     rows, columns = np.nonzero(opened)
     x, y = stock.grid.centres()
     zone = grown(through_areas(cutting.job), stock.grid.cell)
     shapely.prepare(zone)
-    inside = shapely.contains_xy(zone, x[columns], y[rows])
+    inside = shapely.contains_xy(zone, x[box[1]][columns], y[box[0]][rows])
     return rows[inside], columns[inside]
 
 

@@ -61,8 +61,10 @@ class Console:
 
     def faults(self, faults: Sequence[Fault]) -> None:
         """Everything that is wrong, one a line."""
+        from toolpath.job.words import escaped
+
         for fault in faults:
-            self.notice(str(fault))
+            self.notice(escaped(str(fault)))  # what stands in a file may steer a terminal
         if not self.as_json:
             return
         from toolpath.app.payload import of_faults

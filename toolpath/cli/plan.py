@@ -35,6 +35,7 @@ def run(options: argparse.Namespace, console: Console) -> int:
     """Plan, print, and give 0 (clear) or 3 (refused)."""
     from toolpath.app.plan import plan
     from toolpath.cli.words import CHECKED, say_cuts
+    from toolpath.show.times import time_words, times_of
     from toolpath.show.words import duration
 
     with console.progress() as progress:
@@ -45,6 +46,8 @@ def run(options: argparse.Namespace, console: Console) -> int:
     if done.clear:
         total = duration(sum(program.seconds for program in programs))
         console.say(f"clear: {len(cuts)} cuts in {len(programs)} programs, {total}")
+        for words in time_words(times_of(done.scene)):
+            console.say(f"time: {words}")
         console.say(CHECKED)
         beside = ", pictures" if done.pictures else ""
         console.say(

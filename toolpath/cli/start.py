@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import logging
 import os
 import signal
 import sys
@@ -33,6 +34,7 @@ def entry() -> NoReturn:
 
 
 def _code() -> int:
+    logging.getLogger().addHandler(logging.NullHandler())  # libraries log tracebacks on stderr
     try:
         from toolpath.cli.main import main
 

@@ -21,7 +21,8 @@ CHECKED = (
 def say_cuts(scene: Scene, console: Console) -> None:
     """Warnings of the job, then each cut with why it is refused and what would clear it."""
     for warned in scene.job.warnings:
-        console.notice(f"warning: {warned.where}: {warned.message}")
+        kind = "note" if warned.note else "warning"
+        console.notice(f"{kind}: {warned.where}: {warned.message}")
     for each in scene.every:
         for cut in (cut for program in each.programs for cut in program.cuts):
             console.say(cut_line(each, cut))

@@ -13,10 +13,12 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
+from numpy.typing import NDArray
+from shapely.geometry import LinearRing, Polygon
 
 from toolpath.drawing.curves import Run
 from toolpath.drawing.outline import Err, FloatArray, Loop, Outline, Region
@@ -27,6 +29,21 @@ from toolpath.units import show_mm
 
 _EXACT = 1e-6
 """mm; ends closer than this are one point, rounding of the file and of our sums."""
+
+_CELL = 1e-5
+"""mm; runs are compared with those whose middles and spans differ by no more. Above 6 `_EXACT`."""
+
+_MOST_LOOPS = 10_000
+"""Most loops of one outline, as of holes, pieces and cuts."""
+
+_MOST_ALIKE = 100
+"""Runs at one place, or loops in one box, that are compared: more of them only cross."""
+
+_DEEPEST = 300
+"""Most loops around one another."""
+
+_PIECE, _AT_ONCE = 16, 256
+"""Edges of a ring that are looked up together, as one piece, and pieces that are so at a time."""
 
 _APART = 4.0 * TOLERANCES.flatten
 """mm; loops nearer to each other than this could cross once flattened on opposite sides."""
@@ -53,9 +70,14 @@ def chain(runs: Sequence[Run], join: float, where: str) -> Outline:
     """
     if not (math.isfinite(join) and join >= 0.0):
         raise DrawingError(f"join must be a length of 0 or more, not {join} mm")
-    runs = _unique(runs)
+    runs = _unique(runs, where)
     loops = [Loop(points=run.points[:-1], error=run.error) for run in runs if _is_closed(run)]
     loops += _joined([run for run in runs if not _is_closed(run)], join, where)
+    if len(loops) > _MOST_LOOPS:
+        raise DrawingError(
+            f"{where}: the outline has {len(loops)} loops; at most {_MOST_LOOPS} are read: draw "
+            "fewer, or put them on several layers or ids"
+        )
     return _nested(loops, where)
 
 
@@ -74,21 +96,37 @@ def _turned(run: Run) -> Run:
     return Run(points=np.column_stack([x[::-1], y[::-1], turned]), error=run.error)
 
 
-def _unique(runs: Sequence[Run]) -> list[Run]:
+def _unique(runs: Sequence[Run], where: str) -> list[Run]:
     """The runs without exact repeats, walked either way."""
     kept: list[Run] = []
-    alike: defaultdict[tuple[int, int, int], list[Run]] = defaultdict(list)
+    alike: defaultdict[tuple[int, ...], list[Run]] = defaultdict(list)
     for run in map(_without_empty_edges, runs):
         if len(run.points) < 2:
             continue
-        middle = np.floor((run.points[0, :2] + run.points[-1, :2]) / 2.0 / 0.1)
-        x, y = int(middle[0]), int(middle[1])
-        count = len(run.points)
-        near = [o for i in (-1, 0, 1) for j in (-1, 0, 1) for o in alike[count, x + i, y + j]]
+        cell = _cell(run)
+        around = (tuple(map(sum, zip(cell, step, strict=True))) for step in _STEPS)
+        near = [other for key in around if key in alike for other in alike[key]]
+        if len(near) > _MOST_ALIKE:
+            raise DrawingError(
+                f"{where}: more than {_MOST_ALIKE} lines lie on each other near "
+                f"{show_point(*run.points[0, :2])}: delete what was drawn over and over"
+            )
         if not any(_same(run, other) or _same(_turned(run), other) for other in near):
-            alike[count, x, y].append(run)
+            alike[cell].append(run)
             kept.append(run)
     return kept
+
+
+_STEPS = [(0, *step) for step in product((-1, 0, 1), repeat=3)]
+
+
+def _cell(run: Run) -> tuple[int, int, int, int]:
+    """Where runs that may be the same lie, walked either way: the count of points, the middle
+    between the ends, and how far they are apart. Those of the same run differ by one at most."""
+    first, last = run.points[0, :2], run.points[-1, :2]
+    x, y = np.floor((first + last) / 2.0 / _CELL)
+    apart = float(np.abs(last - first) @ (1.0, 2.0))
+    return len(run.points), int(x), int(y), math.floor(apart / _CELL)
 
 
 def _without_empty_edges(run: Run) -> Run:
@@ -230,16 +268,17 @@ def _nested(loops: list[Loop], where: str) -> Outline:
         return ()
     flats = _distinct([_flat(loop, where) for loop in loops])
     _check_apart(flats, where)
-    within = _containers(flats)
+    within = _containers(flats, where)
+    depth = np.array([len(around) for around in within])
     holes: defaultdict[int, list[Loop]] = defaultdict(list)
     for flat, around in zip(flats, within, strict=True):
         if len(around) % 2 == 1:
-            nearest = next(i for i in around if len(within[i]) == len(around) - 1)
-            holes[nearest].append(flat.loop)
+            nearest = around[depth[around] == len(around) - 1][0]
+            holes[int(nearest)].append(flat.loop)
     return tuple(
         Region(outer=flat.loop, holes=tuple(holes[i]))
         for i, flat in enumerate(flats)
-        if len(within[i]) % 2 == 0
+        if depth[i] % 2 == 0
     )
 
 
@@ -268,18 +307,32 @@ def _flat(loop: Loop, where: str) -> _Flat:
 
 def _distinct(flats: list[_Flat]) -> list[_Flat]:
     """The loops without repeats of the same outline that start elsewhere."""
-    tree = shapely.STRtree([flat.shape for flat in flats])
+    boxes = np.array([flat.shape.bounds for flat in flats])
+    from scipy.spatial import cKDTree
+
+    tree, reach = cKDTree(boxes), max(_alike(flat, flat) for flat in flats)
     dropped: set[int] = set()
     for i, flat in enumerate(flats):
-        for j in tree.query(flat.shape.envelope):
-            if i < j and int(j) not in dropped and i not in dropped and _repeats(flat, flats[j]):
-                dropped.add(int(j))
+        if i in dropped:
+            continue
+        others = sorted(j for j in tree.query_ball_point(boxes[i], reach, p=np.inf) if j > i)
+        strange = 0
+        for j in others:
+            if j not in dropped and strange < _MOST_ALIKE:  # two of one box that differ cross
+                repeats = _repeats(flat, flats[j])
+                strange += not repeats
+                dropped |= {j} if repeats else set()
     return [flat for i, flat in enumerate(flats) if i not in dropped]
+
+
+def _alike(a: _Flat, b: _Flat) -> float:
+    """How far apart two loops may lie, mm, and be one and the same."""
+    return 2.0 * TOLERANCES.flatten + a.loop.error + b.loop.error
 
 
 def _repeats(a: _Flat, b: _Flat) -> bool:
     """Whether two loops lie on each other as well as flattening can tell."""
-    near = 2.0 * TOLERANCES.flatten + a.loop.error + b.loop.error
+    near = _alike(a, b)
     boxes = np.abs(np.subtract(a.shape.bounds, b.shape.bounds))
     if boxes.max() > near:
         return False
@@ -289,12 +342,10 @@ def _repeats(a: _Flat, b: _Flat) -> bool:
 def _check_apart(flats: list[_Flat], where: str) -> None:
     """Refuse loops that cross, touch, or come nearer than flattening can keep apart."""
     edges = [flat.shape.exterior for flat in flats]
-    tree = shapely.STRtree(edges)
     reach = [_APART + 2.0 * flat.loop.error for flat in flats]
-    first, second = tree.query(edges, predicate="dwithin", distance=[2.0 * r for r in reach])
-    for i, j in zip(first, second, strict=True):
+    for i, j in _pairs_near(edges, [2.0 * r for r in reach]):
         apart = reach[i] + reach[j] - _APART
-        if i != j and shapely.distance(edges[i], edges[j]) < apart:
+        if shapely.distance(edges[i], edges[j]) < apart:
             place = shapely.shortest_line(edges[i], edges[j]).coords[0]
             met = edges[i].intersection(edges[j])
             if not met.is_empty:
@@ -305,12 +356,35 @@ def _check_apart(flats: list[_Flat], where: str) -> None:
             )
 
 
-def _containers(flats: list[_Flat]) -> list[set[int]]:
+def _pairs_near(edges: list[LinearRing], reach: list[float]) -> Iterator[tuple[int, int]]:
+    """Pairs of rings, the second nearer to the first than its `reach`, as they are asked for:
+    where all lie on each other, all pairs would be too many. Rings are looked up by short pieces,
+    since the box of a whole one holds all that lies within it."""
+    rings = [shapely.get_coordinates(edge) for edge in edges]
+    parts = [ring[k : k + _PIECE + 1] for ring in rings for k in range(0, len(ring) - 1, _PIECE)]
+    counts = [-(-(len(ring) - 1) // _PIECE) for ring in rings]
+    owners = np.repeat(np.arange(len(edges)), counts)
+    places = np.repeat(np.arange(len(parts)), [len(part) for part in parts])
+    pieces = np.asarray(shapely.linestrings(np.concatenate(parts), indices=places), dtype=object)
+    tree, far = shapely.STRtree(pieces), np.asarray(reach)[owners]
+    for k in range(0, len(pieces), _AT_ONCE):
+        some = slice(k, k + _AT_ONCE)
+        found = tree.query(pieces[some], predicate="dwithin", distance=far[some])
+        pairs = np.stack([owners[k + found[0]], owners[found[1]]], axis=1)
+        yield from map(tuple, np.unique(pairs[pairs[:, 0] != pairs[:, 1]], axis=0).tolist())
+
+
+def _containers(flats: list[_Flat], where: str) -> list[NDArray[np.int64]]:
     """For each loop the loops around it; they neither cross nor touch, so one point tells."""
     tree = shapely.STRtree([flat.shape for flat in flats])
-    points = [shapely.Point(flat.shape.exterior.coords[0]) for flat in flats]
-    within: list[set[int]] = [set() for _ in flats]
-    for inner, outer in zip(*tree.query(points, predicate="within"), strict=True):
-        if inner != outer:
-            within[int(inner)].add(int(outer))
+    within = []
+    for i, flat in enumerate(flats):
+        x, y = flat.shape.exterior.coords[0]
+        around = np.asarray(tree.query(shapely.Point(x, y), predicate="within"), dtype=np.int64)
+        within.append(around[around != i])
+        if len(within[-1]) > _DEEPEST:
+            raise DrawingError(
+                f"{where}: more than {_DEEPEST} outlines lie around {show_point(x, y)}, one within "
+                "the other: draw fewer"
+            )
     return within

@@ -13,6 +13,7 @@ import difflib
 import io
 import logging
 import math
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -22,6 +23,7 @@ import numpy as np
 
 from toolpath.drawing.chain import chain
 from toolpath.drawing.curves import Run, mapped, spline, turn_path
+from toolpath.drawing.losses import refusing_losses
 from toolpath.drawing.outline import FloatArray, Outline
 from toolpath.drawing.shapes import show_point
 from toolpath.errors import DrawingError
@@ -67,6 +69,8 @@ _DEEPEST = 40  # blocks within blocks; a block that holds itself never ends
 FARTHEST = 1e9
 """mm; beyond it float64 no longer tells 1e-6 mm, a ten-thousandth of join."""
 _IGNORED = ("VIEWPORT",)
+_LOSS = re.compile("ignored by|ignoring content|Ignoring (invalid )?BLOCK")
+"""What the library logs where it passes over part of a drawing."""
 
 
 def read_dxf(path: Path, layer: str, *, unit: float | None, join: float) -> Outline:
@@ -135,23 +139,26 @@ def layers(path: Path) -> tuple[str, ...]:
 
 def open_drawing(path: Path) -> Any:
     """The parsed drawing; DrawingError for whatever the library makes of a broken file."""
-    logging.getLogger("ezdxf").setLevel(logging.ERROR)  # of folders for its fonts
+    log = logging.getLogger("ezdxf")
+    log.setLevel(logging.ERROR)  # while it is loaded, of folders for its fonts
     import ezdxf
 
+    log.setLevel(logging.NOTSET)
     try:
         size = path.stat().st_size
         if size > _MOST_BYTES:
             raise DrawingError(
-                f"{path.name}: {size / 1e6:.0f} MB is more than the {_MOST_BYTES / 1e6:.0f} MB "
+                f"{size / 1e6:.0f} MB is more than the {_MOST_BYTES / 1e6:.0f} MB "
                 "that are read: save the outlines alone"
             )
         with path.open("rb") as file:
             marked = file.read(len(codecs.BOM_UTF8)) == codecs.BOM_UTF8
-        if not marked:
-            return ezdxf.readfile(path)
-        return ezdxf.read(io.StringIO(path.read_text(encoding="utf-8-sig")))
-    except DrawingError:
-        raise
+        with refusing_losses("ezdxf", _LOSS):
+            if not marked:
+                return ezdxf.readfile(path)
+            return ezdxf.read(io.StringIO(path.read_text(encoding="utf-8-sig")))
+    except DrawingError as error:
+        raise DrawingError(f"{path.name}: {error}") from error
     except FileNotFoundError as error:
         raise DrawingError(f"{path.name}: there is no such file: check its name") from error
     except Exception as error:  # a parser fed with a broken file may raise anything
@@ -258,9 +265,15 @@ def _within(
                 "itself: take it apart in the drawing"
             )
         for single in _copies(entity):
-            matrix = np.array(list(single.matrix44())).reshape(4, 4) @ placed
-            yield from _within(block, layer, matrix, depth + 1)
+            matrix = np.array(list(single.matrix44())).reshape(4, 4)
+            yield from _within(block, layer, mapped_on(matrix, placed), depth + 1)
         yield from _within(entity.attribs, layer, placed, depth)
+
+
+def mapped_on(one: FloatArray, other: FloatArray) -> FloatArray:
+    """Two maps, one after the other; what overflows is refused where it is used."""
+    with np.errstate(all="ignore"):
+        return np.asarray(one @ other, dtype=np.float64)
 
 
 def _layer_of(entity: Any) -> str:
@@ -286,7 +299,7 @@ def _copies(insert: Any) -> Iterator[Any]:
 
 def _runs(item: Item, world: FloatArray) -> list[Run]:
     """The runs of one entity in mm; messages get its kind, layer and place."""
-    placed = item.placed @ world
+    placed = mapped_on(item.placed, world)
     try:
         with np.errstate(all="ignore"):  # what overflows is refused below
             runs = list(_converted(item.entity, placed))
@@ -310,6 +323,7 @@ def _check_near(run: Run) -> None:
         )
 
 
+@np.errstate(all="ignore")
 def place_of(entity: Any, placed: FloatArray) -> str:
     """Where an entity stands, for a message, as far as it says so."""
     try:

@@ -16,6 +16,7 @@ from toolpath.drawing.dxf import (
     FARTHEST,
     Item,
     check_flat,
+    mapped_on,
     missing_message,
     mm_per_unit,
     on_layer,
@@ -78,7 +79,7 @@ def read_dxf_holes(path: Path, layer: str, *, unit: float | None) -> tuple[Hole,
 
 def _hole(item: Item, world: FloatArray) -> Hole:
     """The hole of one entity; messages get its kind, layer and place."""
-    placed = item.placed @ world
+    placed = mapped_on(item.placed, world)
     kind = item.entity.dxftype()
     try:
         with np.errstate(all="ignore"):  # what overflows is refused below

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, BinaryIO, NoReturn
 import numpy as np
 from numpy.typing import NDArray
 
+from toolpath.drawing.obj import triangles_named
 from toolpath.drawing.threemf import triangles_placed
 from toolpath.errors import DrawingError
 
@@ -27,6 +28,9 @@ ENDINGS = (".stl", ".obj", ".ply", ".3mf")
 
 MOST_TRIANGLES = 2_000_000
 """Largest mesh that is read: more would take minutes and gigabytes to check."""
+
+_COUNTED = {".3mf": triangles_placed, ".obj": triangles_named}
+"""What counts the triangles of a file apart from its parser: where the two differ some are lost."""
 
 _MOST_BYTES = 800_000_000  # unpacked; above MOST_TRIANGLES in any of the formats, even as text
 _FARTHEST = 1e9  # units of the file; beyond it the corners no longer tell 1e-6 of a unit
@@ -94,14 +98,17 @@ def _check_file(path: Path) -> None:
     if not path.is_file() or size == 0:
         raise DrawingError(f"{path.name}: the file is empty: export the mesh again")
     if zipfile.is_zipfile(path):
-        with zipfile.ZipFile(path) as packed:
-            size = sum(part.file_size for part in packed.infolist())
+        try:
+            with zipfile.ZipFile(path) as packed:
+                size = sum(part.file_size for part in packed.infolist())
+        except Exception as error:  # a broken list of parts may raise anything
+            _broken(path, error)
     if size > _MOST_BYTES:
         _too_large(path, f"{size / 1e6:.0f} MB")
     if path.suffix.lower() == ".stl":
         _check_stl(path, size)
     if path.suffix.lower() == ".ply":
-        _check_text_ply(path)
+        _check_ply(path)
 
 
 def _check_stl(path: Path, size: int) -> None:
@@ -122,15 +129,21 @@ def _check_stl(path: Path, size: int) -> None:
         )
 
 
-def _check_text_ply(path: Path) -> None:
-    """Refuse a text PLY file with fewer lines than its header promises elements."""
-    promised, text = 0, False
+def _check_ply(path: Path) -> None:
+    """Refuse a PLY file with surfaces in another form than faces, which would be passed over, and
+    a text one with fewer lines than its header promises elements."""
+    promised, text, within = 0, False, b""
     with path.open("rb") as file:
         for line in file:
             words = line.split()
             text = text or words[:2] == [b"format", b"ascii"]
             if words[:1] == [b"element"] and words[-1].isdigit():
-                promised += int(words[-1])
+                within, promised = words[1], promised + int(words[-1][:20])
+            if words[:2] == [b"property", b"list"] and within not in (b"face", b"vertex"):
+                raise DrawingError(
+                    f"{path.name}: it holds a list that is not of faces, such as strips, which "
+                    "would be passed over: export the piece as a triangle mesh"
+                )
             if words == [b"end_header"]:
                 break
         found = sum(1 for line in file if line.strip()) if text else promised
@@ -148,28 +161,35 @@ def _too_large(path: Path, found: str) -> NoReturn:
     )
 
 
+def _broken(path: Path, error: Exception) -> NoReturn:
+    raise DrawingError(
+        f"{path.name}: cannot be read as a {path.suffix[1:].upper()} mesh "
+        f"({type(error).__name__}): it is broken or another kind of file; export it again"
+    ) from error
+
+
+@np.errstate(all="ignore")  # what is not finite is refused below
 def _load(path: Path) -> Trimesh:
     """The file's bodies as one mesh with equal corners merged."""
     import trimesh
 
     promised = None
     try:
-        if path.suffix.lower() == ".3mf":
-            promised = triangles_placed(path)
+        if path.suffix.lower() in _COUNTED:
+            promised = _COUNTED[path.suffix.lower()](path)
             if promised > MOST_TRIANGLES:
                 _too_large(path, f"{promised} triangles")
         with _opened(path) as file:  # no name: what it names outside itself is not looked for
             scene = trimesh.load_scene(file, file_type=path.suffix[1:].lower(), process=False)
         meshes = [part for part in scene.dump() if isinstance(part, trimesh.Trimesh)]
+        for part in meshes:
+            _check_corners(part)
         count = sum(len(part.faces) for part in meshes)
         mesh = trimesh.util.concatenate(meshes) if count else None
     except DrawingError as error:
         raise DrawingError(f"{path.name}: {str(error).removeprefix(f'{path.name}: ')}") from error
     except Exception as error:  # a parser fed with a broken file may raise anything
-        raise DrawingError(
-            f"{path.name}: cannot be read as a {path.suffix[1:].upper()} mesh "
-            f"({type(error).__name__}): it is broken or another kind of file; export it again"
-        ) from error
+        _broken(path, error)
     if mesh is None:
         raise DrawingError(
             f"{path.name}: there is no triangle in it: export the piece as a triangle mesh"
@@ -177,7 +197,7 @@ def _load(path: Path) -> Trimesh:
     if promised not in (None, count):
         raise DrawingError(
             f"{path.name}: it places {promised} triangles and {count} could be read: export the "
-            "piece as one mesh"
+            "piece as one mesh of triangles"
         )
     if count > MOST_TRIANGLES:
         _too_large(path, f"{count} triangles")
@@ -189,6 +209,22 @@ def _load(path: Path) -> Trimesh:
     bare = trimesh.Trimesh(vertices=mesh.vertices, faces=mesh.faces, process=False)
     bare.merge_vertices()
     return bare
+
+
+def _check_corners(part: Trimesh) -> None:
+    """Refuse triangles of corners that there are not, where -1 would pass for the last one, and
+    corners of one or two coordinates."""
+    faces, (count, axes) = part.faces, part.vertices.shape
+    if axes != 3:
+        raise DrawingError(
+            f"its corners have {axes} coordinates: it is broken; export the mesh again"
+        )
+    if len(faces) and not (faces.min() >= 0 and faces.max() < count):
+        odd = int(faces.min() if faces.min() < 0 else faces.max())
+        raise DrawingError(
+            f"a triangle names corner {odd}, counted from 0, and it holds {count}: it is broken; "
+            "export the mesh again"
+        )
 
 
 def _opened(path: Path) -> BinaryIO:

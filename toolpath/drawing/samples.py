@@ -180,7 +180,8 @@ def _check_image(image: Any) -> None:
 
 def _array(path: Path) -> _Found:
     try:
-        stored = np.load(path, mmap_mode="r", allow_pickle=False)
+        with np.errstate(all="ignore"):  # of a size beyond all numbers, which is refused
+            stored = np.load(path, mmap_mode="r", allow_pickle=False)
     except Exception as error:  # a broken header may raise anything
         raise DrawingError(
             "cannot be read as NPY: it is cut short, broken or another kind of file; save it again"

@@ -13,7 +13,9 @@ from numpy.typing import NDArray
 
 from toolpath.field import kernels
 from toolpath.field.grid import NOTHING, HeightField
-from toolpath.field.kernels.dilation import BLOCK, CHUNK, TILE, TOGETHER, WORKERS
+from toolpath.field.kernels.dilation import BLOCK, CHUNK
+from toolpath.field.kernels.flat import FIRST, MORE, TILE, WORKERS
+from toolpath.field.pieces import plan
 from toolpath.field.profile import Profile
 
 HeightArray = NDArray[np.float32]
@@ -135,18 +137,28 @@ def _take_flat(table: HeightArray) -> tuple[NDArray[np.int64], np.float32] | Non
 def _dilate_flat(
     source: HeightArray, chords: NDArray[np.int64], drop: np.float32, out: HeightArray
 ) -> None:
-    reach = np.array([chords[:, 0].min(), max(chords[:, 1].max() - 1, 0)], dtype=np.int64)
-    length = chords[:, 1] - chords[:, 0]
-    level = np.frexp(length)[1].astype(np.int64) - 1  # exact: the exponent of a whole number
-    second = chords[:, 1] - (1 << np.maximum(level, 0))
-    looks = np.stack([level, chords[:, 0] - reach[0], second - reach[0]], axis=1)
-    rows, columns = len(chords) - 1 + TOGETHER, source.shape[1]
-    each = -(-columns // (WORKERS * TILE))  # tiles of one worker: as many for all
-    tile = -(-columns // (WORKERS * each))
-    width = tile + int(reach[1] - reach[0])
-    scratch = np.empty((WORKERS, rows, int(level.max()) + 1, width), dtype=np.float32)
-    filled = np.zeros((WORKERS, rows), dtype=np.bool_)
-    kernels.dilate_flat(source, looks, reach, drop, tile, scratch, filled, out)
+    planned, slots = plan(chords), len(chords)
+    reach = int(chords[:, 0].min())
+    each = -(-source.shape[1] // (WORKERS * TILE))  # tiles of one worker: as many for all
+    tile = -(-source.shape[1] // (WORKERS * each))
+    line = _odd_lines(tile + max(int(chords[:, 1].max()) - 1, 0) - reach)
+    table, row, first = planned.looks.T
+    looks = np.column_stack([row % slots, table * line + first - reach])
+    missing = (FIRST - len(looks)) % MORE
+    looks = np.ascontiguousarray(np.concatenate([looks, looks[:1].repeat(missing, axis=0)]))
+    scratch = (
+        np.empty((WORKERS, slots * (len(planned.steps) + 1) * line), dtype=np.float32),
+        np.empty((WORKERS, slots), dtype=np.int64),
+        np.empty((WORKERS, len(looks)), dtype=np.int64),
+    )
+    kernels.dilate_flat(source, looks, planned.steps, (tile, line, reach), drop, scratch, out)
+
+
+def _odd_lines(cells: int) -> int:
+    """So many cells or some more, as an odd number of lines of the cache: rows of the ring that
+    are a multiple of a page apart would drive one another out of it."""
+    lines = -(-cells // 16)
+    return 16 * (lines + 1 - lines % 2)
 
 
 def _in_chunks(table: HeightArray) -> tuple[HeightArray, int]:

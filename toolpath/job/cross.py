@@ -220,9 +220,10 @@ def check_room(table: Table, opening: Opening, cutters: tuple[Cutter, ...]) -> N
                 f"{show(opening.finish)} on the walls leaves no room for {quoted(last.name)} "
                 f"in the outline{where}: {less} take a thinner cutter",
             )
-    for cutter in cutters[:-1]:
-        if not any(_takes(area, cutter.radius) for area in areas):
-            _fault_room(table, cutter, "", max(_widest(area) for area in areas))
+    open_areas = [area for area in areas if not shapely.is_empty(area)]
+    for cutter in cutters[:-1] if open_areas else ():
+        if not any(_takes(area, cutter.radius) for area in open_areas):
+            _fault_room(table, cutter, "", max(_widest(area) for area in open_areas))
 
 
 def _takes(area: shapely.Geometry, radius: float) -> bool:

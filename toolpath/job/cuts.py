@@ -17,8 +17,9 @@ from toolpath.job.effort import check_levels, check_path
 from toolpath.job.holes import read_holes
 from toolpath.job.keys import CUTS, CUTS_LATER, TABS
 from toolpath.job.ledges import read_ledge
-from toolpath.job.limits import GAP, SIZE, TABS_COUNT
+from toolpath.job.limits import ENGAGE, GAP, MINUTES, SIZE, SPRING_PASSES, TABS_COUNT
 from toolpath.job.model import (
+    Corners,
     Cut,
     Cutter,
     Drill,
@@ -31,13 +32,14 @@ from toolpath.job.model import (
     Tabs,
 )
 from toolpath.job.shapes import read_shape, read_shapes
+from toolpath.job.skims import read_skim, skim_depth
 from toolpath.job.table import Table
 from toolpath.job.tools import fits, read_cutters
 from toolpath.job.words import quoted, value_text
 from toolpath.tolerances import TOLERANCES
 
 
-class _Common(TypedDict):
+class Common(TypedDict):
     """What every cut has."""
 
     name: str
@@ -49,6 +51,7 @@ class _Common(TypedDict):
     below: float
     through_hard: bool
     if_blocked: IfBlocked
+    clear_chips: float
 
 
 def read_cut(table: Table, parts: Parts) -> Cut | None:
@@ -60,22 +63,24 @@ def read_cut(table: Table, parts: Parts) -> Cut | None:
         return None
     table.allow(CUTS[do])
     common = _common(table, parts, do)
-    reader = {"pocket": _pocket, "profile": _profile, "drill": _drill}[do]
+    reader = {"pocket": _pocket, "profile": _profile, "drill": _drill, "face": read_skim}[do]
     return reader(table, parts, common)
 
 
-def _common(table: Table, parts: Parts, do: str) -> _Common | None:
+def _common(table: Table, parts: Parts, do: str) -> Common | None:
     """What all cuts have; None where the cutters are not to be had."""
     name = table.text("name", "a name")
     face = table.choice("face", Side)
-    depth, through = _depth(table, parts)
-    below = _below(table, depth)
+    skim = do == "face"
+    depth, through = (skim_depth(table, parts.blank), False) if skim else _depth(table, parts)
+    below = 0.0 if skim else _below(table, depth)
     cutters = read_cutters(table, parts.cutters, several=do == "pocket")
     blocked = _if_blocked(table, do)
     through_hard = table.flag("through_hard", False)
+    minutes = table.number("clear_chips", MINUTES, "minutes", 0.0)
     if cutters is None or not check_levels(table, cutters, depth - below):
         return None
-    return _Common(
+    return Common(
         name=name,
         face=face or Side.FRONT,
         cutter=cutters[0],
@@ -85,6 +90,7 @@ def _common(table: Table, parts: Parts, do: str) -> _Common | None:
         below=below,
         through_hard=bool(through_hard),
         if_blocked=blocked,
+        clear_chips=60.0 * minutes,
     )
 
 
@@ -135,7 +141,7 @@ def _if_blocked(table: Table, do: str) -> IfBlocked:
     """``"stop"`` is all that a profile or drill may ever say."""
     default = IfBlocked.STOP
     raw = table.values.get("if_blocked", default.value)
-    if do == "pocket":
+    if do in ("pocket", "face"):
         return table.choice("if_blocked", IfBlocked, default) or default
     if raw in (IfBlocked.RISE.value, IfBlocked.PILLAR.value):
         table.fault("if_blocked", f'{value_text(raw)} does not hold for do = "{do}": use "stop"')
@@ -144,7 +150,7 @@ def _if_blocked(table: Table, do: str) -> IfBlocked:
     return default
 
 
-def _finish(table: Table, common: _Common | None) -> float:
+def _finish(table: Table, common: Common | None) -> float:
     """What is left on the walls: less than the last pass, one cutter wide, can take."""
     finish, show = table.length("finish", GAP, 0.0), table.reading.show
     if common is None:
@@ -160,7 +166,34 @@ def _finish(table: Table, common: _Common | None) -> float:
     return finish
 
 
-def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None:
+def _finish_floor(table: Table, common: Common | None) -> float:
+    """What is left on the floor: less than one level of any of the cutters."""
+    left, show = table.length("finish_floor", GAP, 0.0), table.reading.show
+    if common is None:
+        return left
+    least = min((common["cutter"], *common["smaller"]), key=lambda cutter: cutter.stepdown)
+    if left >= least.stepdown:
+        table.fault(
+            "finish_floor",
+            f"{show(left)} must be less than the stepdown of {quoted(least.name)} "
+            f"({show(least.stepdown)}), which takes it in one level",
+        )
+        return math.nan
+    return left
+
+
+def _spring_passes(table: Table, finish: float) -> int:
+    """How often the last pass along the walls is walked again."""
+    again = table.whole("spring_passes", SPRING_PASSES, 0)
+    if again and finish == 0.0:
+        table.fault(
+            "spring_passes",
+            "walks the last pass again, and without finish there is none: give finish too",
+        )
+    return again
+
+
+def _pocket(table: Table, parts: Parts, common: Common | None) -> Pocket | None:
     drawn = read_shape(table, "outline")
     islands = read_shapes(table, "islands")
     if drawn is not None:
@@ -169,6 +202,15 @@ def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None
     depths = (common["below"], common["depth"]) if common else (math.nan, math.nan)
     ledge = read_ledge(table, drawn, depths, parts)
     finish = _finish(table, common)
+    left = _finish_floor(table, common)
+    again = _spring_passes(table, finish)
+    corners = table.choice("inside_corners", Corners, Corners.ROUND)
+    engage = table.degrees("engage", ENGAGE) if table.has("engage") else None
+    if engage is not None and corners is Corners.OVER_CUT:
+        table.fault(
+            "inside_corners",
+            'not yet: "over-cut" together with engage comes with a later version; leave one out',
+        )
     if common is None:
         return None
     cutters = (common["cutter"], *common["smaller"])
@@ -185,10 +227,20 @@ def _pocket(table: Table, parts: Parts, common: _Common | None) -> Pocket | None
     if drawn is None or islands is None or faulty:
         return None
     standing = tuple(region for island in islands for region in island.outline)
-    return Pocket(**common, outline=drawn.outline, islands=standing, ledge=ledge, finish=finish)
+    return Pocket(
+        **common,
+        outline=drawn.outline,
+        islands=standing,
+        ledge=ledge,
+        finish=finish,
+        finish_floor=left,
+        spring_passes=again,
+        corners=corners or Corners.ROUND,
+        engage=engage,
+    )
 
 
-def _profile(table: Table, parts: Parts, common: _Common | None) -> Profile | None:
+def _profile(table: Table, parts: Parts, common: Common | None) -> Profile | None:
     drawn = read_shape(table, "outline")
     side = table.choice("side", ProfileSide)
     if drawn is not None:
@@ -196,6 +248,7 @@ def _profile(table: Table, parts: Parts, common: _Common | None) -> Profile | No
     finish = _finish(table, common)
     if side is ProfileSide.CENTRE and finish > 0.0:
         table.fault("finish", 'holds for side = "outer" and "inner" only: leave it out')
+    again = _spring_passes(table, finish)
     tabs = _tabs(table, parts, common)
     if common is None:
         return None
@@ -207,10 +260,17 @@ def _profile(table: Table, parts: Parts, common: _Common | None) -> Profile | No
             check_room(table, Opening(drawn=drawn, finish=finish), (cutter,))
     if drawn is None or side is None:
         return None
-    return Profile(**common, outline=drawn.outline, side=side, tabs=tabs, finish=finish)
+    return Profile(
+        **common,
+        outline=drawn.outline,
+        side=side,
+        tabs=tabs,
+        finish=finish,
+        spring_passes=again,
+    )
 
 
-def _tabs(table: Table, parts: Parts, common: _Common | None) -> Tabs | None:
+def _tabs(table: Table, parts: Parts, common: Common | None) -> Tabs | None:
     """The tabs of a profile, lower than what it cuts of the thinnest blank."""
     found = read_tabs(table)
     if found is None or common is None:
@@ -240,7 +300,7 @@ def read_tabs(table: Table) -> Tabs | None:
     )
 
 
-def _drill(table: Table, parts: Parts, common: _Common | None) -> Drill | None:
+def _drill(table: Table, parts: Parts, common: Common | None) -> Drill | None:
     if table.length("finish", GAP, 0.0) > 0.0:
         table.fault("finish", 'does not hold for do = "drill", which leaves nothing: leave it out')
     cutter = common["cutter"] if common else None

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from toolpath.job.keys import CUTTERS, NECK
 from toolpath.job.limits import (
+    CHIP,
     DRILL_ANGLE,
     FEED,
     FLUTES,
@@ -16,20 +18,30 @@ from toolpath.job.limits import (
     STEPOVER,
     VEE_ANGLE,
 )
+from toolpath.job.materials import Material
 from toolpath.job.model import Cutter, Machine, Neck, Shape
+from toolpath.job.proposals import feed_of, proposed
 from toolpath.job.table import Table
 from toolpath.job.words import number_text
 from toolpath.tolerances import TOLERANCES
 
+FIGURES = ("rpm", "feed", "plunge", "stepdown", "stepover")
+"""What a job may leave out where its material is known: it is proposed."""
 
-def read_cutter(table: Table, machine: Machine) -> Cutter:
-    """One ``[[cutter]]``, checked against itself and the machine.
+
+def read_cutter(table: Table, machine: Machine, material: Material | None) -> Cutter:
+    """One ``[[cutter]]``, checked against itself and the machine. Speed, feeds and steps that are
+    left out are proposed for the material; they are faults where it is not known.
 
     Faulty values are NaN, and a faulty shape is `Shape.FLAT`: cuts that name the cutter are
     still read, and only its own faults are told.
     """
     shape = _shape(table)
-    cutter = _read(table, shape)
+    cutter = _read(table, shape, material)
+    if cutter.chip > 0.0:
+        cutter = replace(cutter, feed=feed_of(cutter, cutter.chip, machine))
+    if material is not None and not math.isnan(cutter.chip):
+        cutter = proposed(cutter, material, machine)
     _check_form(table, cutter)
     _check_lengths(table, cutter)
     _check_neck(table, cutter)
@@ -44,9 +56,15 @@ def _shape(table: Table) -> Shape | None:
     return shape
 
 
-def _read(table: Table, shape: Shape | None) -> Cutter:
+def _read(table: Table, shape: Shape | None, material: Material | None) -> Cutter:
+    """The cutter as stated; what is left to be proposed is NaN."""
     diameter = table.length("diameter", SIZE)
-    steps = _steps(table, shape, diameter)
+    chip = _chip(table)
+    drill = shape is Shape.DRILL
+    own = {"feed"} if table.has("chip") else set()
+    own |= {"stepdown", "stepover"} if drill else set()
+    free = frozenset(key for key in FIGURES if not table.has(key) and key not in own)
+    blank = None if material is None else math.nan
     return Cutter(
         name=table.text("name", "a name"),
         shape=shape or Shape.FLAT,
@@ -55,18 +73,27 @@ def _read(table: Table, shape: Shape | None) -> Cutter:
         flute_length=table.length("flute_length", SIZE),
         shank=table.length("shank", SIZE, diameter),
         reach=table.length("reach", SIZE),
-        rpm=table.number("rpm", SPEED, "rev/min"),
-        feed=math.nan if table.has("chip") else table.feed("feed", FEED),
-        plunge=table.feed("plunge", FEED),
+        rpm=table.number("rpm", SPEED, "rev/min", blank),
+        feed=math.nan if table.has("chip") else table.feed("feed", FEED, blank),
+        plunge=table.feed("plunge", FEED, blank),
         ramp=table.degrees("ramp", RAMP, 3.0),
-        stepdown=steps[0],
-        stepover=steps[1],
+        stepdown=table.length("stepdown", SIZE, diameter if drill else blank),
+        stepover=table.number("stepover", STEPOVER, "", 1.0 if drill else blank),
         angle=_angle(table, shape),
         corner_radius=table.length("corner_radius", SIZE) if shape is Shape.BULL else 0.0,
         tip_diameter=table.length("tip_diameter", GAP) if shape is Shape.VEE else 0.0,
         edge_radius=table.length("radius", SIZE) if shape is Shape.ROUND_OVER else 0.0,
         neck=_neck(table.table("neck", optional=True)),
+        chip=chip,
+        proposed=frozenset() if material is None else free,
     )
+
+
+def _chip(table: Table) -> float:
+    """mm a tooth, 0 where none is given."""
+    if table.has("chip") and table.has("feed"):
+        table.fault("chip", "given together with feed: leave one of them out")
+    return table.length("chip", CHIP, 0.0)
 
 
 def _neck(table: Table) -> Neck | None:
@@ -74,15 +101,6 @@ def _neck(table: Table) -> Neck | None:
     if table.void:
         return None
     return Neck(diameter=table.length("diameter", SIZE), length=table.length("length", SIZE))
-
-
-def _steps(table: Table, shape: Shape | None, diameter: float) -> tuple[float, float]:
-    """Stepdown and stepover. A drill only goes down, so it need not say them."""
-    drill = shape is Shape.DRILL
-    return (
-        table.length("stepdown", SIZE, diameter if drill else None),
-        table.number("stepover", STEPOVER, "", 1.0 if drill else None),
-    )
 
 
 def _angle(table: Table, shape: Shape | None) -> float:

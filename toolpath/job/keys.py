@@ -45,17 +45,17 @@ def _family(label: str, kinds: Mapping[str, Keys]) -> dict[str, Keys]:
 TOP = Keys(
     now=(
         *("name", "units", "blank", "face", "machine", "check"),
-        *("cutter", "piece", "clamp", "cut", "plate", "pins", "measured"),
+        *("cutter", "piece", "clamp", "cut", "plate", "pins", "measured", "order"),
     ),
 )
 BLANK = Keys(now=("outline", "thickness", "thickness_within", "material", "turn_over"))
 FACES = Keys(now=("front", "back"))
-FACE = Keys(now=("zero",))
+FACE = Keys(now=("zero", "surface"))
 MACHINE = Keys(
     now=(
         *("travel", "feed_max", "rapid", "acceleration", "spindle", "safe_height", "nut"),
         *("spoilboard", "path_error", "arcs", "decimals", "spindle_wait", "wait_unit", "wait"),
-        *("dial", "shoe"),
+        *("dial", "shoe", "change"),
     ),
     later={"canned_cycles": False},
 )
@@ -65,18 +65,17 @@ CHECK = Keys(now=("cell", "clearance", "least_floor", "least_wall"))
 
 _CUTTER = (
     *("name", "shape", "diameter", "flutes", "flute_length", "shank", "reach", "rpm"),
-    *("feed", "plunge", "ramp", "stepdown", "stepover", "neck"),
+    *("feed", "chip", "plunge", "ramp", "stepdown", "stepover", "neck"),
 )
-_CUTTER_LATER: dict[str, object] = {"chip": None}
 CUTTERS = _family(
     'shape = "{}"',
     {
-        "flat": Keys(now=_CUTTER, later=_CUTTER_LATER),
-        "ball": Keys(now=_CUTTER, later=_CUTTER_LATER),
-        "bull": Keys(now=(*_CUTTER, "corner_radius"), later=_CUTTER_LATER),
-        "vee": Keys(now=(*_CUTTER, "angle", "tip_diameter"), later=_CUTTER_LATER),
-        "drill": Keys(now=(*_CUTTER, "angle"), later=_CUTTER_LATER),
-        "round-over": Keys(now=(*_CUTTER, "radius"), later=_CUTTER_LATER),
+        "flat": Keys(now=_CUTTER),
+        "ball": Keys(now=_CUTTER),
+        "bull": Keys(now=(*_CUTTER, "corner_radius")),
+        "vee": Keys(now=(*_CUTTER, "angle", "tip_diameter")),
+        "drill": Keys(now=(*_CUTTER, "angle")),
+        "round-over": Keys(now=(*_CUTTER, "radius")),
     },
 )
 NECK = Keys(now=("diameter", "length"))
@@ -118,17 +117,25 @@ SHAPES = _family(
 
 _CUT = (
     *("name", "face", "do", "depth", "through", "below", "cutter", "if_blocked"),
-    *("through_hard", "finish"),
+    *("through_hard", "finish", "clear_chips"),
 )
+_SKIM = (*("name", "face", "do", "depth", "cutter", "if_blocked", "through_hard", "clear_chips"),)
 CUTS = _family(
     'do = "{}"',
     {
-        "pocket": Keys(now=(*_CUT, "outline", "islands", "ledge"), later={"engage": None}),
-        "profile": Keys(now=(*_CUT, "outline", "side", "tabs")),
+        "pocket": Keys(
+            now=(
+                *_CUT,
+                *("outline", "islands", "ledge", "finish_floor", "spring_passes"),
+                *("inside_corners", "engage"),
+            ),
+        ),
+        "profile": Keys(now=(*_CUT, "outline", "side", "tabs", "spring_passes")),
         "drill": Keys(now=(*_CUT, "at", "diameter", "peck")),
+        "face": Keys(now=(*_SKIM, "way", "along", "beyond", "thickness", "least_cover")),
     },
 )
-CUTS_LATER = ("face", "relief", "edge", "engrave")
+CUTS_LATER = ("relief", "edge", "engrave")
 """What `do` will also say."""
 LEDGES = _family(
     "a ledge with {}",

@@ -66,14 +66,19 @@ ROOM = Limits(low=0.0, high=1_000.0)
 CELL = Limits(low=0.02, high=2.0)
 FEED = Limits(low=1.0, high=1_000_000.0)
 """mm/min; less could be rounded to nothing in a program."""
+CHIP = Limits(low=0.0, low_open=True, high=5.0)
+"""mm a tooth."""
 SPEED = Limits(low=0.0, low_open=True, high=1_000_000.0)
 """rev/min."""
 SPEED_OR_STILL = Limits(low=0.0, high=1_000_000.0)
 ACCELERATION = Limits(low=0.0, low_open=True, high=1_000_000.0)
 """mm/s²."""
 SECONDS = Limits(low=0.0, high=3_600.0)
+MINUTES = Limits(low=0.0, high=600.0)
 RAMP = Limits(low=0.1, high=45.0)
 """Degrees; a flatter way down is endless turns."""
+ENGAGE = Limits(low=15.0, high=120.0)
+"""Degrees: less would take for ever, more is hardly a bound."""
 STEPOVER = Limits(low=0.0, low_open=True, high=1.0)
 VEE_ANGLE = Limits(low=0.0, low_open=True, high=180.0, high_open=True)
 DRILL_ANGLE = Limits(low=0.0, low_open=True, high=180.0)
@@ -82,6 +87,7 @@ DRIFT_TURN = Limits(low=0.0, high=180.0)
 SCALE = Limits(low=0.0, low_open=True, high=1_000_000.0)
 FLUTES = (1, 20)
 TABS_COUNT = (1, 100)
+SPRING_PASSES = (0, 5)
 SCREWS_COUNT = (1, 100)
 DECIMALS_MM = (3, 6)
 """Two decimals spoil most arcs by the standard's rule (NISTIR 6556, 3.5.3.2)."""

@@ -11,10 +11,14 @@ from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
 from toolpath.drawing.outline import Outline, Region
+from toolpath.job.bodies import Box as Box
+from toolpath.job.bodies import Cylinder as Cylinder
+from toolpath.job.bodies import Heights as Heights
+from toolpath.job.bodies import Mesh as Mesh
+from toolpath.job.bodies import Prism as Prism
+from toolpath.job.bodies import Solid as Solid
+from toolpath.job.bodies import Sphere as Sphere
 from toolpath.job.spindle import Cutter as Cutter
 from toolpath.job.spindle import Neck as Neck
 from toolpath.job.spindle import Nut as Nut
@@ -77,6 +81,27 @@ class IfBlocked(Enum):
     PILLAR = "pillar"
 
 
+class Order(Enum):
+    """In which order the cuts of a face are made."""
+
+    BEST = "best"
+    AS_WRITTEN = "as written"
+
+
+class Corners(Enum):
+    """How the inside corners of a pocket come out."""
+
+    ROUND = "round"
+    OVER_CUT = "over-cut"
+
+
+class SkimWay(Enum):
+    """How a skim covers its face: strokes to and fro, or rings from the edge inward."""
+
+    ZIGZAG = "zigzag"
+    SPIRAL = "spiral"
+
+
 class ProfileSide(Enum):
     """On which side of its outline a profile runs."""
 
@@ -130,6 +155,8 @@ class Machine:
     wait_in_ms: bool = False
     dial: tuple[float, ...] = ()
     """Rev/min of the steps 1, 2, … of a router whose speed is set by hand; empty for none."""
+    change: float = 120.0
+    """Seconds that a change of cutter takes, with its touch-off; for the time only."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,67 +168,6 @@ class CheckRules:
     clearance: float
     least_floor: float = 0.0
     least_wall: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Box:
-    """A box with sides `size` along x, y (before turning) and z."""
-
-    size: tuple[float, float, float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cylinder:
-    """An upright cylinder."""
-
-    diameter: float
-    height: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sphere:
-    """A ball."""
-
-    diameter: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Mesh:
-    """A triangle mesh as its file has it, scaled to mm: vertices (v, 3), triangles (t, 3).
-
-    `tilt` is (about x, about y), radians, applied x first, then y, before the piece is turned.
-    """
-
-    file: Path
-    vertices: NDArray[np.float64] = field(repr=False)
-    triangles: NDArray[np.int64] = field(repr=False)
-    watertight: bool = True
-    tilt: tuple[float, float] = (0.0, 0.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Prism:
-    """An upright solid on an outline of its own, which may have holes and several parts."""
-
-    outline: Outline
-    height: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Heights:
-    """Measured tops: everything from a flat foot at z = 0 up to a surface of triangles over it.
-
-    `points` (v, 3), mm, x and y over the plan, z >= 0 above the foot; `triangles` (t, 3), which
-    do not overlap in plan. Between the samples of a grid the surface is an upper bound of what is
-    linear there. The nearest point to the front is the greatest z, that to the back the foot.
-    """
-
-    file: Path
-    points: NDArray[np.float64] = field(repr=False)
-    triangles: NDArray[np.int64] = field(repr=False)
-
-
-Solid = Box | Cylinder | Sphere | Mesh | Prism | Heights
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -262,6 +228,8 @@ class _CutBase:
     through_hard: bool = False
     """Whether it may go into hard pieces that may be cut."""
     if_blocked: IfBlocked = IfBlocked.STOP
+    clear_chips: float = 0.0
+    """Seconds of cutting after which it stops, lifted, for chips to be cleared; 0: never."""
 
     @property
     def cutters(self) -> tuple[Cutter, ...]:
@@ -298,16 +266,25 @@ class Pocket(_CutBase):
     ledge: Ledge | None = None
     finish: float = 0.0
     """Left on the walls for one last pass, mm."""
+    finish_floor: float = 0.0
+    """Left on the floor for one last level, mm."""
+    spring_passes: int = 0
+    """How often the last pass along the walls is walked again."""
+    corners: Corners = Corners.ROUND
+    engage: float | None = None
+    """The greatest engaged angle after the entry, radians; None: passes a stepover apart."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Profile(_CutBase):
-    """A cut along an outline; `finish` is left on the wall for one last pass."""
+    """A cut along an outline; `finish` is left on the wall for one last pass, which is walked
+    again `spring_passes` times."""
 
     outline: Outline
     side: ProfileSide
     tabs: Tabs | None = None
     finish: float = 0.0
+    spring_passes: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -329,7 +306,62 @@ class Drill(_CutBase):
         return self.diameter > self.cutter.diameter + TOLERANCES.equal
 
 
-Cut = Pocket | Profile | Drill
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skim(_CutBase):
+    """The whole of a face brought down by `depth`, the cutter running out over its edge.
+
+    `outline` is that of the blank. Where the job says a `thickness` instead of a depth, the depth
+    is what leaves it of the blank as it is before, 0 where it does not.
+    """
+
+    outline: Outline
+    way: SkimWay = SkimWay.ZIGZAG
+    along: float = 0.0
+    """Direction of the strokes of a zigzag, radians from x."""
+    beyond: float = 1.0
+    """How far the whole cutter runs out over the edge at the end of a stroke, mm."""
+    thickness: float = 0.0
+    least_cover: float = 0.0
+    """The least that must stay above every kept piece, mm."""
+
+    @property
+    def finish(self) -> float:
+        """Nothing is left on walls: there are none."""
+        return 0.0
+
+    @property
+    def spring_passes(self) -> int:
+        """Nor is anything walked again."""
+        return 0
+
+    @property
+    def engage(self) -> float | None:
+        """Strokes lie a stepover apart."""
+        return None
+
+    @property
+    def corners(self) -> Corners:
+        """There are no inside corners to open."""
+        return Corners.ROUND
+
+
+Cleared = Pocket | Skim
+"""Cuts that clear an area, over or round what is in the way if they say so."""
+Cut = Cleared | Profile | Drill
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surface:
+    """A face as it was measured: places (x, y) of the blank frame and how high the real face
+    stands above its Z 0 in each, mm, at least three that do not lie in a line."""
+
+    places: tuple[tuple[float, float], ...]
+    heights: tuple[float, ...]
+
+    @property
+    def highest(self) -> float:
+        """The highest place, or 0 where all lie below."""
+        return max(0.0, *self.heights)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -393,10 +425,12 @@ MARK = "odd mark"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Warned:
-    """Something a maker should know that stops nothing: `where` is a key path."""
+    """Something a maker should know that stops nothing: `where` is a key path. `note`: nothing is
+    wrong."""
 
     where: str
     message: str
+    note: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -417,9 +451,17 @@ class Job:
     plates: tuple[Plate, ...] = ()
     pins: Pins | None = None
     measured: Measured | None = None
+    order: Order = Order.BEST
+    surfaces: Mapping[Side, Surface] = field(default_factory=dict)
+    """Faces that were measured before they are skimmed."""
     warnings: tuple[Warned, ...] = ()
     sources: Mapping[Path, str] = field(default_factory=dict)
     """Every file that the job was read from, itself first, with the digest of its content."""
+
+    def skimmed(self, side: Side) -> float:
+        """How much all skims of a face together take off it, mm: the deepest counts."""
+        depths = [cut.depth for cut in self.cuts if isinstance(cut, Skim) and cut.face is side]
+        return max(depths, default=0.0)
 
     @property
     def needs(self) -> dict[str, float]:

@@ -41,6 +41,9 @@ from toolpath.job.words import number_text
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import Unit
 
+CHANGE = 120.0
+"""Seconds to change a cutter and touch it off (common practice, no source)."""
+
 _STAND_IN = Region(outer=Loop.of_polygon(np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])))
 
 
@@ -124,6 +127,7 @@ def read_machine(table: Table) -> Machine:
         spindle_wait=wait,
         wait_in_ms=in_ms,
         dial=_dial(table, spindle),
+        change=table.number("change", SECONDS, "s", CHANGE),
     )
 
 

@@ -29,6 +29,7 @@ from toolpath.job.model import (
     Profile,
     ProfileSide,
     Shape,
+    Skim,
     TurnOver,
 )
 from toolpath.job.table import Table
@@ -212,6 +213,8 @@ def _kept_free(around: Around) -> Iterator[tuple[str, shapely.Geometry]]:
 
 def _area_of_cut(cut: Cut) -> shapely.Geometry:
     """What a cut takes, and for an outer or inner profile what it frees."""
+    if isinstance(cut, Skim):
+        return shapely.Polygon()  # pins may stand in what is skimmed
     if isinstance(cut, Drill):
         return shapely.buffer(shapely.MultiPoint(cut.at), cut.diameter / 2.0)
     area = area_of(cut.outline, TOLERANCES.flatten, Err.OUTWARD)

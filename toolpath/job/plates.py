@@ -10,9 +10,11 @@ import shapely
 from toolpath.drawing.outline import Err, area_of
 from toolpath.job.cross import Parts, check_length
 from toolpath.job.cuts import read_tabs
+from toolpath.job.figures import read_material
 from toolpath.job.keys import PLATE, STOCK
 from toolpath.job.limits import GAP, SIZE
-from toolpath.job.model import Cut, Ledge, Plate, Pocket, Shape, Sheet, Tabs
+from toolpath.job.model import Cut, Cutter, Ledge, Plate, Pocket, Shape, Sheet, Tabs
+from toolpath.job.proposals import proposed
 from toolpath.job.screws import Seat, read_screws
 from toolpath.job.table import Table
 from toolpath.job.tools import fits, read_named
@@ -48,8 +50,10 @@ def _read_plate(table: Table, cuts: Mapping[str, Cut | None], parts: Parts) -> P
     cut = _cut(table, cuts)
     ledge = None if cut is None else cut.ledge
     gap = table.length("gap", GAP, PLATE_GAP)
-    cutter = read_named(table, "cutter", parts.cutters)
-    sheet = _sheet(table.table("stock"))
+    stock = table.table("stock")
+    sheet = _sheet(stock)
+    on_sheet = _for_sheet(stock, sheet, parts)
+    cutter = read_named(table, "cutter", on_sheet)
     tabs, skin = _holding(table, sheet)
     if cutter is not None and fits(table, cutter, (Shape.FLAT,), "a plate"):
         down = sheet.thickness + parts.machine.spoilboard if tabs else sheet.thickness - skin
@@ -57,11 +61,22 @@ def _read_plate(table: Table, cuts: Mapping[str, Cut | None], parts: Parts) -> P
     if ledge is not None:
         _check_gap(table, gap, ledge)
         _tell_seat(table, sheet, ledge)
-    seat = Seat(ledge=ledge, cutter=cutter, parts=parts, thickness=sheet.thickness)
+    seat = Seat(
+        ledge=ledge, cutter=cutter, parts=parts, thickness=sheet.thickness, on_sheet=on_sheet
+    )
     screws = read_screws(table.table("screws", optional=True), seat)
     if cut is None or cutter is None:
         return None
     return Plate(cut=cut, gap=gap, cutter=cutter, sheet=sheet, tabs=tabs, skin=skin, screws=screws)
+
+
+def _for_sheet(stock: Table, sheet: Sheet, parts: Parts) -> dict[str, Cutter]:
+    """The cutters with what the job leaves out proposed for the sheet's material; where it is not
+    known those figures stay as for the blank."""
+    row = read_material(stock, sheet.material)
+    if row is None:
+        return parts.cutters
+    return {name: proposed(each, row, parts.machine) for name, each in parts.cutters.items()}
 
 
 def _cut(table: Table, cuts: Mapping[str, Cut | None]) -> Pocket | None:

@@ -14,14 +14,17 @@ from toolpath.errors import Fault, FaultsError
 from toolpath.job.cross import Parts, check_grid, check_names, check_size, warn_dial
 from toolpath.job.cuts import read_cut
 from toolpath.job.cutters import read_cutter
+from toolpath.job.figures import read_material, tell_uses, uses_of
 from toolpath.job.files import digest_of
 from toolpath.job.keys import TOP
 from toolpath.job.limits import MAX_JOB_BYTES, MAX_KEY_PARTS
+from toolpath.job.materials import Material
 from toolpath.job.measured import read_measured
-from toolpath.job.model import Cutter, Job, Machine, Piece
+from toolpath.job.model import Clamp, Cut, Cutter, Job, Machine, Order, Piece
 from toolpath.job.parts import read_blank, read_check, read_clamp, read_machine, read_zero
 from toolpath.job.pins import Around, read_pins
 from toolpath.job.plates import read_plates
+from toolpath.job.skims import check_surfaces, read_surfaces, settled
 from toolpath.job.solids import read_pieces
 from toolpath.job.table import Reading, Table
 from toolpath.job.words import escaped
@@ -129,31 +132,30 @@ def _job(top: Table) -> Job | None:
     reading = top.reading
     top.allow(TOP)
     name = top.text("name", "the name of the job")
-    blank, drawn = read_blank(top.table("blank"))
-    zero = read_zero(top.table("face", optional=True))
+    order = top.choice("order", Order, Order.BEST)
+    blank_table = top.table("blank")
+    blank, drawn = read_blank(blank_table)
+    faces = top.table("face", optional=True)
+    zero, surfaces = read_zero(faces), read_surfaces(faces)
     machine = read_machine(top.table("machine"))
     check_table = top.table("check")
     check = read_check(check_table)
     if drawn is not None:
         check_grid(check_table, blank.outline, check.cell)
-    cutters = _cutters(top, machine)
+    cutter_tables, cutters = _cutters(top, machine, read_material(blank_table, blank.material))
     pieces = _pieces(top, check.clearance, None if drawn is None else blank.outline)
     clamps = [read_clamp(table, place) for place, table in enumerate(top.tables("clamp"), 1)]
     cut_tables = top.tables("cut")
-    check_names(cut_tables, "cut")
     parts = Parts(blank=blank, drawn=drawn, machine=machine, cutters=cutters)
-    cuts = [read_cut(table, parts) for table in cut_tables]
+    cuts = _cuts(cut_tables, parts)
     names = (str(table.values.get("name")) for table in cut_tables)
     plates = read_plates(top.tables("plate"), dict(zip(names, cuts, strict=True)), parts)
-    good = tuple(cut for cut in cuts if cut is not None)
-    around = Around(
-        cuts=good,
-        clamps=tuple(clamp for clamp in clamps if clamp is not None),
-        clearance=check.clearance,
-        whole=len(good) == len(cuts),
-    )
+    around = _around(cuts, clamps, check.clearance)
+    good = around.cuts
     pins = read_pins(top.table("pins", optional=True), around, parts)
+    check_surfaces(faces, surfaces, good, machine.safe_height)
     measured = read_measured(top.table("measured", optional=True), around, parts)
+    tell_uses(cutter_tables, uses_of(good, plates, blank.material), machine)
     if reading.faults:
         return None
     return Job(
@@ -171,9 +173,28 @@ def _job(top: Table) -> Job | None:
         plates=tuple(plates),
         pins=pins[0] if pins else None,
         measured=measured,
+        order=order or Order.BEST,
+        surfaces=surfaces,
         warnings=tuple(reading.warnings),
         sources=reading.sources,
     )
+
+
+def _around(cuts: list[Cut | None], clamps: list[Clamp | None], clearance: float) -> Around:
+    """The cuts and clamps that are without fault."""
+    good = tuple(cut for cut in cuts if cut is not None)
+    return Around(
+        cuts=good,
+        clamps=tuple(clamp for clamp in clamps if clamp is not None),
+        clearance=clearance,
+        whole=len(good) == len(cuts),
+    )
+
+
+def _cuts(tables: list[Table], parts: Parts) -> list[Cut | None]:
+    """All cuts in the order of the job; None for a faulty one."""
+    check_names(tables, "cut")
+    return settled([read_cut(table, parts) for table in tables], tables, parts.blank)
 
 
 def _pieces(top: Table, clearance: float, outline: Region | None) -> tuple[Piece, ...]:
@@ -187,15 +208,20 @@ def _pieces(top: Table, clearance: float, outline: Region | None) -> tuple[Piece
     return tuple(piece for group in groups for piece in group)
 
 
-def _cutters(top: Table, machine: Machine) -> dict[str, Cutter]:
+def _cutters(
+    top: Table, machine: Machine, material: Material | None
+) -> tuple[dict[str, Table], dict[str, Cutter]]:
+    """Tables and cutters by name."""
     tables = top.tables("cutter")
     if not tables and not top.has("cutter"):
         top.fault("cutter", "missing: give at least one [[cutter]]")
     check_names(tables, "cutter")
     named: dict[str, Cutter] = {}
+    places: dict[str, Table] = {}
     for table in tables:
-        cutter = read_cutter(table, machine)
+        cutter = read_cutter(table, machine, material)
         warn_dial(table, cutter, machine)
         named.setdefault(cutter.name, cutter)
+        places.setdefault(cutter.name, table)
     named.pop("", None)
-    return named
+    return places, named

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from toolpath.job.cross import Parts, check_length
@@ -30,6 +31,8 @@ class Seat:
     parts: Parts
     thickness: float
     """Of the plate's sheet, mm."""
+    on_sheet: Mapping[str, Cutter]
+    """The cutters as they are to cut the sheet."""
 
 
 def read_screws(table: Table, seat: Seat) -> Screws | None:
@@ -43,7 +46,7 @@ def read_screws(table: Table, seat: Seat) -> Screws | None:
     depth = table.length("depth", SIZE)
     edge = table.length("edge", GAP, EDGE * diameter)
     slack = table.length("slack", GAP, SLACK)
-    hole = read_named(table, "hole", seat.parts.cutters) if table.has("hole") else None
+    hole = read_named(table, "hole", seat.on_sheet) if table.has("hole") else None
     _check_edge(table, edge, diameter + slack)
     if pilot is not None and _is_pilot(table, pilot, diameter):
         _check_depth(table, (pilot, depth), seat)

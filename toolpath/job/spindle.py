@@ -56,7 +56,9 @@ class Cutter:
     """A cutter as it sticks out of the nut. `reach` is the stick-out; `ramp` radians from the
     horizontal; `stepover` a fraction of the diameter; `angle` (included, radians) of a vee or
     drill; `corner_radius` of a bull; `tip_diameter` of a vee; `edge_radius` of the edge that a
-    round-over leaves.
+    round-over leaves. `chip` (mm a tooth) is kept where it is given, and `feed` is then the feed at
+    half the diameter or more; 0: none is given, and `feed` is never exceeded. `proposed` names
+    the figures that the job leaves out.
     """
 
     name: str
@@ -77,6 +79,8 @@ class Cutter:
     tip_diameter: float = 0.0
     edge_radius: float = 0.0
     neck: Neck | None = None
+    chip: float = 0.0
+    proposed: frozenset[str] = frozenset()
 
     @property
     def shank_from(self) -> float:

@@ -78,10 +78,10 @@ class Table:
         """Note a fault of a key; of the table itself where the key is empty."""
         self.reading.fault(self.path(key) if key else self.where, message)
 
-    def warn(self, key: str, message: str) -> None:
+    def warn(self, key: str, message: str, *, note: bool = False) -> None:
         """Note what the maker should know of a key, which stops nothing."""
         where = self.path(key) if key else self.where
-        self.reading.warnings.append(Warned(where=where, message=message))
+        self.reading.warnings.append(Warned(where=where, message=message, note=note))
 
     def has(self, key: str) -> bool:
         """Whether the key stands in the file."""

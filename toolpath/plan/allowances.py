@@ -24,7 +24,10 @@ class Allowances:
     peck_above: float = 0.5
     """A drill returns by rapid to this far above the bottom of the last peck."""
 
-    beside: float = 0.5
+    above_cleared: float = 0.5
+    """A rapid ends this far above a floor that the same job cut before."""
+
+    beside: float = 0.3
     """A rapid goes below the face only where the cutter has this much air all round."""
 
     helix_most: float = 0.45
@@ -32,6 +35,10 @@ class Allowances:
 
     helix_least: float = 0.25
     """The same at the tightest; a tighter helix is too near to a plunge."""
+
+    channel: float = 0.05
+    """A channel wider than the cutter by less than this share of its diameter is ramped down in
+    its middle."""
 
     slope: float = 0.99
     """Share of the cutter's ramp that is used, so that fitted arcs never make it steeper."""
@@ -57,9 +64,16 @@ class Allowances:
     measured: float = 5e-5
     """Rounding of the drawing when it is measured what of it is left."""
 
-    rest_overlap: float = 0.05
-    """How far from what a larger cutter left the rim of the next one begins and ends; along a
-    wall that is some 0.4 mm further."""
+    rest_near: float = 0.05
+    """Where the rim of a thinner cutter is this near to what a larger one left, its paths are
+    looked at."""
+
+    rest_overlap: float = 0.1
+    """How much of a path in air is kept before it takes something of that, and behind."""
+
+    air_most: float = 1.0
+    """More air than this many diameters between two stretches that take something is crossed by
+    rapid, above."""
 
     sure: float = 0.01
     """A disc counts as in air only this much clear of what may stand."""

@@ -60,7 +60,8 @@ def walk_wall(route: Route, around: Around, rough: Circuit, wall: Circuit) -> No
     hops = around.bridges.over(wall)
     wall, hops = wall.begun_at(place), begun_at(hops, place) if hops else None
     _blend(route, rough, wall, np.linspace(0.0, blend - overlap, 25), away=False)
-    walk_floor(route, wall, hops, -around.cut.depth, around.cut.cutter.stepdown)
+    for _ in range(1 + around.cut.spring_passes):
+        walk_floor(route, wall, hops, -around.cut.depth, around.cut.cutter.stepdown)
     route.along([curve_of(wall.part(0.0, overlap), closed=False)], route.at[2])
     where = wall.at(np.array([overlap]))[0]
     here = rough.nearest(where)

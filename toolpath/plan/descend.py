@@ -35,6 +35,7 @@ def cut_passes(
 ) -> None:
     """Each pass through all its levels; what they clear is added to what is gone."""
     for each in passes:
+        route.note(each.note)
         curves = each.curves
         cleared = each.swept(work.radius)
         floor = levels.top
@@ -51,13 +52,12 @@ def cut_passes(
 
 
 def go_down(route: Route, spot: tuple[float, float], z: float, gone: Gone) -> None:
-    """From the safe height over a place to just above height `z`: by rapid where there is air
-    all round, else only to above what is known to be gone, and on by feed."""
+    """From the safe height over a place towards height `z`: by rapid where there is air all
+    round, else only to above what is known to be gone; the rest of the way is left to feed."""
     route.lift()
     route.over(*spot)
     wide = route.cutter.radius + ALLOWANCES.beside
-    low = z if gone.air(spot, wide, z) else gone.top
-    route.rapid_z(low + ALLOWANCES.rapid_above)
+    route.rapid_z(gone.rapid_to(spot, wide, z))
 
 
 def _get_to_start(
@@ -74,7 +74,7 @@ def _get_to_start(
     if _may_stay_down(route, each, (x, y), floor):
         route.straight(x, y, top)
         return
-    go_down(route, (x, y), floor, gone)
+    go_down(route, (x, y), floor if first else top, gone)
     route.sink(top)
 
 
@@ -84,17 +84,16 @@ def _get_into_air(route: Route, each: Pass, entry: AirEntry, z: float, gone: Gon
         go_down(route, entry.spot, z, gone)
         return
     route.straight(*entry.spot, floor)
-    if floor - z > ALLOWANCES.rapid_above and gone.air(
-        entry.spot, route.cutter.radius + ALLOWANCES.beside, z
-    ):
-        route.rapid_z(z + ALLOWANCES.rapid_above)
+    low = gone.rapid_to(entry.spot, route.cutter.radius + ALLOWANCES.beside, z)
+    if low < floor:
+        route.rapid_z(low)
 
 
 def _may_stay_down(route: Route, each: Pass, start: tuple[float, float], floor: float) -> bool:
     """Whether the pass was just walked one level up and its start is near its end."""
     x, y = each.end
     here = math.dist(route.at, (x, y, floor)) <= ALLOWANCES.same
-    if not here or floor >= route.low:
+    if not here or floor >= route.low or route.due:
         return False
     diameter = route.cutter.diameter
     least = 0.0 if isinstance(each.entry, AirEntry) else diameter

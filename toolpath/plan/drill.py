@@ -28,7 +28,7 @@ def plan_drill(job: Job, cut: Drill) -> PlannedCut:
     floor = cut.depth + cut.cutter.point_length
     if cut.bored:
         require_room(cut)
-    route = Route.on(job, cut.face, cut.cutter)
+    route = Route.on(job, cut, cut.cutter)
     for place in in_order(cut.at):
         if cut.bored:
             bore_hole(route, cut, place, floor)
@@ -42,6 +42,7 @@ def plan_drill(job: Job, cut: Drill) -> PlannedCut:
         reachable_area=0.0,
         uncut_area=0.0,
         lifts=route.lifts,
+        pauses=tuple(route.pauses),
     )
 
 

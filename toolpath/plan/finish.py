@@ -1,4 +1,5 @@
-"""One last pass along the walls of a tier, at its full depth, climbing.
+"""One last pass along the walls of a tier, climbing: at its full depth where the cutter is stiff
+enough for that, else level by level.
 
 Frame: page frame of the face, millimetres. It comes from cleared room on a quarter turn that
 meets the wall at a tangent, goes on a little past where it began, and leaves by another.
@@ -16,20 +17,28 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.corners import Corners
 from toolpath.plan.cover import swept
 from toolpath.plan.curves import curves_of
-from toolpath.plan.descend import go_down
+from toolpath.plan.descend import Levels, go_down
 from toolpath.plan.entry import RingRamp
 from toolpath.plan.gone import Gone
 from toolpath.plan.lines import length_of, starting_at, stretch
-from toolpath.plan.rest import Rest, air_entry
+from toolpath.plan.links import Run
+from toolpath.plan.rest import NONE, Rest, air_entry
 from toolpath.plan.rings import polygons_of, rings_of
 from toolpath.plan.route import Route
+from toolpath.plan.useful import Remains, useful
 from toolpath.plan.work import Work
 from toolpath.tolerances import TOLERANCES
 
 FloatArray = NDArray[np.float64]
 
+STIFF = 4.0
+"""A cutter that sticks out by no more than this many diameters takes a wall at its full depth
+(common practice, no source)."""
+LONG = 4.0
+"""Stretches of wall longer than this many diameters are left sideways before the cutter goes up."""
 PLACES = 24
 """How many places along a wall are tried for a lead, besides the middles of its longest sides."""
 
@@ -43,11 +52,14 @@ class _Lead:
     turn: float
     over: float
     """How far it goes on past where it began."""
+    rounds: int = 1
+    """How often it goes round."""
 
     @property
     def way(self) -> FloatArray:
-        """(n, 2) once round and on."""
-        return np.vstack([self.loop, stretch(self.loop, 0.0, self.over)[1:]])
+        """(n, 2) round and on."""
+        again = [self.loop[1:]] * (self.rounds - 1)
+        return np.vstack([self.loop, *again, stretch(self.loop, 0.0, self.over)[1:]])
 
     def centre(self, way: FloatArray, at: int) -> FloatArray:
         """The middle of the quarter turn at the first (0) or last (-1) point of a way."""
@@ -59,6 +71,12 @@ class _Lead:
         """(2,) where it comes from."""
         way = self.way
         return np.asarray(self.centre(way, 0) - self.radius * _heading(way, 0))
+
+    @property
+    def end(self) -> FloatArray:
+        """(2,) where it leaves to."""
+        way = self.way
+        return np.asarray(self.centre(way, -1) + self.radius * _heading(way, -1))
 
     def arcs(self) -> FloatArray:
         """(n, 2) both quarter turns as chords, joined by nothing that matters."""
@@ -73,13 +91,29 @@ class _Lead:
         return np.array(found)
 
 
+def last_heights(work: Work, levels: Levels) -> tuple[float, ...]:
+    """The heights of the last pass along the walls of some levels: the floor alone where the
+    cutter is short for its diameter and its flutes reach all the way up, else every level."""
+    cutter = work.cutter
+    stiff = cutter.reach <= STIFF * cutter.diameter + TOLERANCES.equal
+    whole = levels.top - levels.floor <= cutter.flute_length + TOLERANCES.equal
+    return (levels.floor,) if stiff and whole else levels.heights
+
+
 def finish_walls(
-    route: Route, work: Work, loops: list[FloatArray], z: float, gone: Gone, centres: BaseGeometry
+    route: Route,
+    work: Work,
+    loops: list[FloatArray],
+    heights: tuple[float, ...],
+    gone: Gone,
+    centres: BaseGeometry,
 ) -> None:
-    """The last pass along closed loops of the cutter's centre, each a climbing way along a wall.
+    """The last pass along closed loops of the cutter's centre, each a climbing way along a wall,
+    at each of some heights, deepest last.
 
     `centres` is where the centre may be. What it clears is added to what is gone.
     """
+    z = heights[-1]
     allowed = centres.buffer(TOLERANCES.offset, quad_segs=2)
     shapely.prepare(allowed)
     for loop in loops:
@@ -87,66 +121,82 @@ def finish_walls(
         if lead is None:
             _on_the_wall(route, work, loop, z, gone)
         else:
-            _walk(route, lead, z, gone)
+            _walk(route, lead, heights, gone)
     gone.add(z, swept(loops, work.radius))
 
 
-def finish_pieces(route: Route, rest: Rest, centres: BaseGeometry, z: float, gone: Gone) -> None:
+def finish_pieces(
+    route: Route, rest: Rest, centres: BaseGeometry, heights: tuple[float, ...], gone: Gone
+) -> None:
     """The last pass along the stretches of wall from which something was left to take."""
-    near = rest.stock.buffer(rest.work.radius + ALLOWANCES.rest_overlap, quad_segs=16)
+    z = heights[-1]
+    remains = Remains(rest.stock, rest.work.radius)
+    gap = ALLOWANCES.air_most * rest.work.cutter.diameter
+    near = rest.stock.buffer(rest.work.radius + ALLOWANCES.rest_near, quad_segs=16)
     pieces: list[FloatArray] = []
     loops: list[FloatArray] = []
-    for loop in wall_loops(centres, rest.work.turn):
+    for loop in wall_loops(centres, rest.work.turn, rest.corners):
         found = shapely.line_merge(LineString(loop).intersection(near), directed=True)
         for line in shapely.get_parts(found):
             points = shapely.get_coordinates(line)
             if line.is_ring:
                 loops.append(loop)
             elif len(points) > 1 and length_of(points) > ALLOWANCES.rest_overlap:
-                pieces.append(points)
+                kept = useful(remains, (Run(points=points, inset=0),), gap)
+                pieces += [run.points for runs in kept for run in runs]
     for points in pieces:
-        _walk_piece(route, rest, points, z, gone)
+        for height in heights:
+            _walk_piece(route, rest, points, height, gone)
     if pieces:
         gone.add(z, swept(pieces, rest.work.radius))
-    finish_walls(route, rest.work, loops, z, gone, centres)
+    finish_walls(route, rest.work, loops, heights, gone, centres)
 
 
-def wall_loops(centres: BaseGeometry, turn: float) -> list[FloatArray]:
-    """The loops of the cutter's centre along all walls, climbing."""
+def wall_loops(centres: BaseGeometry, turn: float, corners: Corners = NONE) -> list[FloatArray]:
+    """The loops of the cutter's centre along all walls, climbing, and into the `corners`."""
     parts = polygons_of(centres)
     return [
-        ring.points
+        corners.of_points(ring.points)
         for part in parts
         for ring in rings_of(Polygon(part), 0, turn)
         if ring.length >= ALLOWANCES.ring_least
     ]
 
 
-def _walk(route: Route, lead: _Lead, z: float, gone: Gone) -> None:
-    way = lead.way
-    start = lead.start
-    go_down(route, (float(start[0]), float(start[1])), z, gone)
-    route.sink(z)
+def _walk(route: Route, lead: _Lead, heights: tuple[float, ...], gone: Gone) -> None:
+    """In, round and out at each height; from one to the next it stays down where it can."""
+    way, start = lead.way, lead.start
+    curves = curves_of(lead.loop, TOLERANCES.arc_fit) * lead.rounds
+    curves += curves_of(stretch(lead.loop, 0.0, lead.over), TOLERANCES.arc_fit)
     quarter = lead.turn * 0.5 * math.pi
-    route.turn(_pair(lead.centre(way, 0)), quarter, z)
-    route.along(
-        [
-            *curves_of(lead.loop, TOLERANCES.arc_fit),
-            *curves_of(stretch(lead.loop, 0.0, lead.over), TOLERANCES.arc_fit),
-        ],
-        z,
-    )
-    route.turn(_pair(lead.centre(way, -1)), quarter, z)
+    for i, z in enumerate(heights):
+        if i and not route.due and _may_go_back(lead, heights[i - 1], gone, route.cutter.radius):
+            route.straight(*_pair(start), heights[i - 1])
+        else:
+            go_down(route, _pair(start), z, gone)
+        route.sink(z)
+        route.turn(_pair(lead.centre(way, 0)), quarter, z)
+        route.along(curves, z)
+        route.turn(_pair(lead.centre(way, -1)), quarter, z)
     route.lift()
+
+
+def _may_go_back(lead: _Lead, z: float, gone: Gone, radius: float) -> bool:
+    """Whether the way from its end straight to its start is cleared."""
+    back = LineString([lead.end, lead.start]).buffer(radius + ALLOWANCES.sure)
+    return bool(gone.at(z).covers(back))
 
 
 def _walk_piece(route: Route, rest: Rest, points: FloatArray, z: float, gone: Gone) -> None:
     entry, leave = air_entry(rest, points[0]), air_entry(rest, points[-1])
-    go_down(route, entry.spot, z, gone)
-    entry.descend(route, rest.work.slope, z)
-    route.along(curves_of(points, TOLERANCES.arc_fit), z)
-    route.straight(*leave.spot, z)
-    route.lift()
+    curves = curves_of(points, TOLERANCES.arc_fit)
+    for _ in range(1 + rest.work.cut.spring_passes):
+        go_down(route, entry.spot, z, gone)
+        entry.descend(route, rest.work.slope, z)
+        route.along(curves, z)
+        if length_of(points) > LONG * rest.work.cutter.diameter:
+            route.straight(*leave.spot, z)
+        route.lift()
 
 
 def _on_the_wall(route: Route, work: Work, loop: FloatArray, z: float, gone: Gone) -> None:
@@ -156,7 +206,7 @@ def _on_the_wall(route: Route, work: Work, loop: FloatArray, z: float, gone: Gon
     go_down(route, ramp.start(work.slope, top - z), gone.top, gone)
     route.sink(top)
     ramp.descend(route, work.slope, z)
-    route.along(ramp.around, z)
+    route.along(ramp.around * (1 + work.cut.spring_passes), z)
     route.lift()
 
 
@@ -175,7 +225,13 @@ def _lead_for(
     over = min(ALLOWANCES.lead_overlap, length_of(loop) / 4.0)
     for radius in sorted((size for size in sizes if size > finish + 0.05), reverse=True):
         for place in _places(loop):
-            lead = _Lead(loop=starting_at(loop, place), radius=radius, turn=work.turn, over=over)
+            lead = _Lead(
+                loop=starting_at(loop, place),
+                radius=radius,
+                turn=work.turn,
+                over=over,
+                rounds=1 + work.cut.spring_passes,
+            )
             if _fits(lead, work, z, gone, allowed):
                 return lead
     return None

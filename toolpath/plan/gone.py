@@ -5,18 +5,24 @@ Frame: page frame of the face, millimetres. Errs towards stock that still stands
 
 from __future__ import annotations
 
+import math
+
 import shapely
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.holes import Hole
 
 
 class Gone:
-    """Everything above `top`, and the areas cut since, each down to a height."""
+    """Everything above `top`, and the areas cut since, each down to a height. `holes` were drilled
+    before: they are open to a cutter, and still count as stock of the cut, which is cleared as if
+    they were not there."""
 
-    def __init__(self, top: float) -> None:
+    def __init__(self, top: float, holes: tuple[Hole, ...] = ()) -> None:
         self.top = top
+        self.holes = holes
         self._rows: list[tuple[float, BaseGeometry]] = []
         self._known: dict[float, BaseGeometry] = {}
 
@@ -36,8 +42,20 @@ class Gone:
             self._known[z] = found
         return self._known[z]
 
+    def rapid_to(self, spot: tuple[float, float], radius: float, z: float) -> float:
+        """How low a disc may come down by rapid on its way to height `z`: to it where what lies
+        under it is gone too, to `ALLOWANCES.above_cleared` over it where it stands in air there,
+        else to above everything."""
+        if z >= self.top - ALLOWANCES.same or not self.air(spot, radius, z):
+            return max(z, self.top) + ALLOWANCES.rapid_above
+        deeper = z - ALLOWANCES.above_cleared
+        return z if self.air(spot, radius, deeper) else z + ALLOWANCES.above_cleared
+
     def air(self, spot: tuple[float, float], radius: float, z: float) -> bool:
         """Whether a disc stands in air from height `z` upward."""
         if z >= self.top - ALLOWANCES.same:
             return True
-        return bool(self.at(z).covers(Point(spot).buffer(radius)))
+        if self.at(z).covers(Point(spot).buffer(radius)):
+            return True
+        open_here = (hole for hole in self.holes if -hole.depth <= z + ALLOWANCES.same)
+        return any(math.dist(hole.at, spot) + radius <= hole.radius for hole in open_here)

@@ -14,9 +14,11 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.errors import EntryError
 from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.below import Ground
 from toolpath.plan.cover import fix_up, left_standing, reachable, swept
 from toolpath.plan.curves import Curve, curves_of
 from toolpath.plan.entry import Entry, find_entry
+from toolpath.plan.holes import holes_before
 from toolpath.plan.lines import length_of
 from toolpath.plan.links import Run, Web, groups_of, last_ring, path_through, web_of
 from toolpath.plan.rings import Ring, Room
@@ -37,6 +39,8 @@ class Pass:
     web: Web = field(repr=False)
     entry: Entry
     runs: tuple[Run, ...] = field(repr=False)
+    note: str = ""
+    """What a maker should know of the way in."""
 
     @property
     def end(self) -> FloatArray:
@@ -128,11 +132,20 @@ def _ways(work: Work, room: Room, rings: tuple[Ring, ...]) -> tuple[Pass, ...]:
 
 def through_stock(work: Work, room: Room, web: Web, group: tuple[int, ...]) -> Pass:
     """The way through a group of rings, begun in solid stock. Raises EntryError."""
-    way = find_entry(web, group, room.area, diameter=work.cutter.diameter, turn=work.turn)
+    job, cut, cutter = work.job, work.cut, work.cutter
+    way = find_entry(
+        web,
+        group,
+        room.area,
+        diameter=cutter.diameter,
+        turn=work.turn,
+        ground=Ground.under(job, cut, room.area, work.radius),
+        holes=tuple(hole for hole in holes_before(job, cut) if hole.serves(cut, cutter)),
+    )
     if way is None:
         raise EntryError(_no_way_in(work, room))
     runs = path_through(web, way.ring, way.start, last_ring(web, group))
-    return Pass(web=web, entry=way.entry, runs=runs)
+    return Pass(web=web, entry=way.entry, runs=runs, note=way.note)
 
 
 def _no_way_in(work: Work, room: Room) -> str:

@@ -6,6 +6,7 @@ opening, the region shrunk and grown again by the disc's radius (mathematical mo
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection
 from dataclasses import replace
 
@@ -18,15 +19,17 @@ from toolpath.errors import EntryError
 from toolpath.job.model import Job, Piece, Pocket
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.blocked import in_the_way
+from toolpath.plan.bounded_levels import cut_bounded
 from toolpath.plan.descend import cut_passes
-from toolpath.plan.finish import finish_pieces, finish_walls, wall_loops
+from toolpath.plan.finish import finish_pieces, finish_walls, last_heights, wall_loops
 from toolpath.plan.gone import Gone
+from toolpath.plan.holes import holes_before
 from toolpath.plan.leftover import Leftover, leftover_of
 from toolpath.plan.necks import necks_of
 from toolpath.plan.passes import Pass, passes_of, without_specks
 from toolpath.plan.pillar import Pillar, with_pillars
 from toolpath.plan.regions import Layout, Region, layout_of
-from toolpath.plan.rest import Rest, rest_of, rest_passes
+from toolpath.plan.rest import NONE, Rest, rest_of, rest_passes
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.rings import Room, polygons_of, rooms_in, rooms_of, wall_offset
 from toolpath.plan.rise import RisingFloor
@@ -49,17 +52,18 @@ def plan_pocket(job: Job, cut: Pocket) -> tuple[PlannedCut, ...]:
     tiers = tuple(tier for tier, _ in found)
     pillars = tuple(pillar for _, columns in found for pillar in columns)
     _require_room(job, cut, tiers, pillars)
-    gone = Gone(-cut.below)
+    gone = Gone(-cut.below, holes_before(job, cut))
     parts: list[PlannedCut] = []
     left = Leftover(reachable=0.0, uncut=0.0)
     notes = [pillar.note(job.unit) for pillar in pillars]
     for cutter in cut.cutters:
         work = Work(job=job, cut=cut, cutter=cutter)
-        route = Route.on(job, cut.face, cutter)
+        route = Route.on(job, cut, cutter)
         layouts = [layout_of(work, tier) for tier in tiers]
         for layout in layouts:
             _cut_tier(route, work, layout, gone)
         left = leftover_of(work, tiers, layouts, gone, last=cutter is cut.cutters[-1])
+        notes += [*route.notes, *(n for each in layouts for n in each.notes(job.unit))]
         if route.moves:
             parts.append(_part(route, work, left))
         else:
@@ -83,11 +87,16 @@ def _cut_tier(route: Route, work: Work, layout: Layout, gone: Gone) -> None:
 def _cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
     z = region.levels.floor
     before = None
-    if gone.at(z).intersects(region.tier.area):
-        before = rest_of(work, region.centres, region.allowed, z, gone)
+    if work.cut.engage is not None:
+        if gone.at(z).intersects(region.tier.area):
+            before = rest_of(work, region.centres, region.allowed, z, gone, region.corners)
+        cut_bounded(route, work, region, work.cut.engage, gone)
+        _clear_slivers(route, work, region, work.cut.engage, gone)
+    elif gone.at(z).intersects(region.tier.area):
+        before = rest_of(work, region.centres, region.allowed, z, gone, region.corners)
         if before is None and region.tight.is_empty:
             return
-        _clear_rest(route, work, region, region.rough, gone)
+        _clear_rest(route, work, region, region.rough, gone, least=region.leave)
     else:
         cut_passes(route, work, _fresh(work, region), region.levels, gone)
         before = None
@@ -105,6 +114,8 @@ def _fresh(work: Work, region: Region) -> tuple[Pass, ...]:
         area, leave = region.tier.area, region.leave
         rooms = rooms_of(area, radius=radius, step=step, turn=turn, leave=leave)
     large = tuple(room for room in without_specks(rooms, radius) if not _is_speck(room, region))
+    if region.leave == 0.0:
+        large = region.corners.of_rooms(large)
     return tuple(found for room in large for found in passes_of(work, room))
 
 
@@ -116,27 +127,47 @@ def _is_speck(room: Room, region: Region) -> bool:
 
 
 def _clear_rest(
-    route: Route, work: Work, region: Region, centres: BaseGeometry, gone: Gone
+    route: Route,
+    work: Work,
+    region: Region,
+    centres: BaseGeometry,
+    gone: Gone,
+    *,
+    least: float = 0.0,
 ) -> None:
-    """What is left of what the cutter reaches from some centres."""
+    """What is left of what the cutter reaches from some centres; places no thicker than `least`
+    are left to the last pass."""
     if centres.is_empty:
         return
-    rest = rest_of(work, centres, region.allowed, region.levels.floor, gone)
+    corners = region.corners if region.leave == 0.0 and centres is region.rough else NONE
+    rest = rest_of(work, centres, region.allowed, region.levels.floor, gone, corners)
+    if rest is not None and least > 0.0:
+        rest = rest.thicker(least)
     if rest is not None:
         cut_passes(route, work, rest_passes(rest, centres), region.levels, gone)
 
 
+def _clear_slivers(route: Route, work: Work, region: Region, engage: float, gone: Gone) -> None:
+    """What the bounded way left between its fronts, too thin to engage more than it may."""
+    most = work.radius * (1.0 - math.cos(engage))
+    rest = rest_of(work, region.rough, region.allowed, region.levels.floor, gone)
+    rest = rest.thicker(region.leave) if rest is not None and region.leave > 0.0 else rest
+    rest = rest.thinner(most) if rest is not None else None
+    if rest is not None:
+        cut_passes(route, work, rest_passes(rest, region.rough), region.levels, gone)
+
+
 def _finish(route: Route, work: Work, region: Region, before: Rest | None, gone: Gone) -> None:
     """The last pass along the walls; where others cut before, only where they left something."""
-    z = region.levels.floor
+    heights = last_heights(work, region.levels)
     if before is not None:
-        finish_pieces(route, before, region.centres, z, gone)
+        finish_pieces(route, before, region.centres, heights, gone)
         return
-    if gone.at(z).is_empty:
+    if gone.at(heights[-1]).is_empty:
         return
     walls = [part for part in polygons_of(region.centres) if part.intersects(region.rough)]
-    loops = wall_loops(shapely.union_all(walls), work.turn)
-    finish_walls(route, work, loops, z, gone, region.centres)
+    loops = wall_loops(shapely.union_all(walls), work.turn, region.corners)
+    finish_walls(route, work, loops, heights, gone, region.centres)
 
 
 def _rise(route: Route, layout: Layout, rising: RisingFloor, gone: Gone) -> None:
@@ -156,6 +187,7 @@ def _part(route: Route, work: Work, left: Leftover) -> PlannedCut:
         reachable_area=left.reachable,
         uncut_area=left.uncut,
         lifts=route.lifts,
+        pauses=tuple(route.pauses),
         notes=left.notes,
     )
 

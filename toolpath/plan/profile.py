@@ -44,7 +44,7 @@ def plan_profile(job: Job, cut: Profile) -> PlannedCut:
         raise EntryError(_does_not_fit(cut))
     bridges = Bridges.on(job, cut, walls)
     around = Around(cut=cut, away=bridges.away, bridges=bridges)
-    route = Route.on(job, cut.face, cut.cutter)
+    route = Route.on(job, cut, cut.cutter)
     if _leave(cut) > 0.0:
         _rough_and_finish(route, around, walls)
     else:
@@ -58,6 +58,7 @@ def plan_profile(job: Job, cut: Profile) -> PlannedCut:
         reachable_area=0.0,
         uncut_area=0.0,
         lifts=route.lifts,
+        pauses=tuple(route.pauses),
         notes=bridges.notes,
         tabs=bridges.middles,
     )

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from toolpath.job.model import Cut, Drill, Job, Pocket
+from toolpath.job.model import Cut, Drill, Job, Pocket, Skim
 from toolpath.plan.drill import plan_drill
+from toolpath.plan.feeds import with_feeds
 from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.profile import plan_profile
 from toolpath.plan.result import PlannedCut, ProgramPlan
+from toolpath.plan.skim import plan_skim
 
 
 def plan_cut(job: Job, cut: Cut) -> tuple[PlannedCut, ...]:
@@ -21,8 +23,14 @@ def plan_cut(job: Job, cut: Cut) -> tuple[PlannedCut, ...]:
     EntryError
         No possible way into the cut; the message names it and says what would help.
     """
+    return with_feeds(job, _moves_of(job, cut))
+
+
+def _moves_of(job: Job, cut: Cut) -> tuple[PlannedCut, ...]:
     if isinstance(cut, Pocket):
         return plan_pocket(job, cut)
+    if isinstance(cut, Skim):
+        return (plan_skim(job, cut),)
     if isinstance(cut, Drill):
         return (plan_drill(job, cut),)
     return (plan_profile(job, cut),)

@@ -11,8 +11,12 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.job.model import IfBlocked
+from toolpath.blank.placed import page_top
+from toolpath.blank.shadow import shadow
+from toolpath.job.model import Corners as CornerKind
+from toolpath.job.model import IfBlocked, Rule
 from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.corners import Corners, corners_of
 from toolpath.plan.cover import reachable
 from toolpath.plan.descend import Levels
 from toolpath.plan.necks import furthest, joined, necks_of
@@ -20,6 +24,8 @@ from toolpath.plan.rings import polygons_of, wall_offset
 from toolpath.plan.rise import RisingFloor
 from toolpath.plan.tiers import Tier
 from toolpath.plan.work import Work
+from toolpath.tolerances import TOLERANCES
+from toolpath.units import Unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -36,6 +42,8 @@ class Region:
     """Places too narrow for `rough`: cut up to the walls at once."""
     leave: float = 0.0
     """What is left on the walls for the last pass."""
+    corners: Corners = field(default_factory=Corners)
+    """Those that are opened for square parts."""
     blocked: bool = False
     """Whether something in the way makes it smaller than its tier."""
 
@@ -57,6 +65,10 @@ class Layout:
     def centres(self) -> BaseGeometry:
         """Where the centre may go above all that is in the way."""
         return self.regions[0].centres if self.rising is None else self._open()
+
+    def notes(self, unit: Unit) -> tuple[str, ...]:
+        """What a maker should know of its corners."""
+        return self.regions[0].corners.notes(unit) if self.regions else ()
 
     def _open(self) -> BaseGeometry:
         tier = self.regions[0].tier
@@ -90,7 +102,39 @@ def _region(work: Work, tier: Tier, levels: Levels, finish: float) -> Region:
     if finish > 0.0:
         rough = wall_offset(tier.area, radius + finish, outward=False)
         tight = tight.union(too_tight(centres, rough, radius, finish))
-    return Region(tier=tier, levels=levels, centres=centres, rough=rough, tight=tight, leave=finish)
+    return Region(
+        tier=tier,
+        levels=levels,
+        centres=centres,
+        rough=rough,
+        tight=tight,
+        leave=finish,
+        corners=_corners(work, tier),
+    )
+
+
+def _corners(work: Work, tier: Tier) -> Corners:
+    """The last cutter opens the corners."""
+    if work.cut.corners is CornerKind.ROUND or work.cutter is not work.cut.cutters[-1]:
+        return Corners()
+    found = corners_of(tier.area, tier.outline, work.radius)
+    if work.cut.if_blocked is IfBlocked.STOP:
+        return found  # the check refuses it
+    return found.clear_of(_in_reach(work, tier.floor))
+
+
+def _in_reach(work: Work, floor: float) -> BaseGeometry:
+    """The kept pieces that a cutter at a floor comes too near to if it passes over them, grown by
+    what it must keep."""
+    job, face = work.job, work.cut.face
+    needs = [(each, job.need(each) + TOLERANCES.planner_margin) for each in job.pieces]
+    return shapely.union_all(
+        [
+            shadow(piece, drifted=True, grow=need)
+            for piece, need in needs
+            if piece.rule is Rule.KEEP and page_top(job.blank, piece, face) > floor - need
+        ]
+    )
 
 
 def _nested(whole: Region, rising: RisingFloor) -> tuple[Region, ...]:

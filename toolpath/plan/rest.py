@@ -6,7 +6,7 @@ wherever there is some, and are cut off where nothing is left to take.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -15,18 +15,22 @@ from shapely.geometry import Point
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.cover import left_standing, reachable
+from toolpath.plan.corners import Corners
+from toolpath.plan.cover import left_standing, reachable, swept
 from toolpath.plan.entry import AirEntry
 from toolpath.plan.gone import Gone
-from toolpath.plan.lines import along, length_of, straight, stretch
+from toolpath.plan.lines import straight
 from toolpath.plan.links import Run, Web, groups_of, last_ring, path_through, web_of
 from toolpath.plan.passes import FIX_ROUNDS, Pass, rings_for, through_stock
 from toolpath.plan.rings import Ring, Room, rooms_in
+from toolpath.plan.useful import Remains, useful
 from toolpath.plan.work import Work
 from toolpath.tolerances import TOLERANCES
 
 FloatArray = NDArray[np.float64]
 
+NONE = Corners()
+"""No corner is opened."""
 DENSE = 0.1
 """Places along a path at which it is asked whether there is something to take, mm."""
 
@@ -40,13 +44,22 @@ class Rest:
     """Where the centre may be: whatever it sweeps from there is to be cleared."""
     stock: BaseGeometry = field(repr=False)
     """What is left to take."""
+    corners: Corners = field(repr=False)
+    """Those that are opened for square parts, as far as that is left to take."""
     air: BaseGeometry = field(repr=False)
     """Where the centre may go down by rapid."""
 
-    def takes(self, spots: FloatArray) -> NDArray[np.bool_]:
-        """Whether the cutter touches what is left, or nearly, at each of (n, 2) places."""
-        near = self.work.radius + ALLOWANCES.rest_overlap
-        return np.asarray(shapely.dwithin(self.stock, shapely.points(spots), near))
+    def thicker(self, least: float) -> Rest | None:
+        """Only the places that are somewhere thicker than `least`; None where there are none."""
+        places = shapely.get_parts(self.stock)
+        thick = [place for place in places if not thick_of(place, least).is_empty]
+        return replace(self, stock=shapely.union_all(thick)) if thick else None
+
+    def thinner(self, most: float) -> Rest | None:
+        """Only the places that are nowhere thicker than `most`; None where there are none."""
+        places = shapely.get_parts(self.stock)
+        thin = [place for place in places if thick_of(place, most).is_empty]
+        return replace(self, stock=shapely.union_all(thin)) if thin else None
 
     def clear_of(self, spots: FloatArray) -> FloatArray:
         """How far what is left stays from the cutter's rim at each of (n, 2) places, mm."""
@@ -54,26 +67,35 @@ class Rest:
 
 
 def rest_of(
-    work: Work, centres: BaseGeometry, allowed: BaseGeometry, z: float, gone: Gone
+    work: Work,
+    centres: BaseGeometry,
+    allowed: BaseGeometry,
+    z: float,
+    gone: Gone,
+    corners: Corners = NONE,
 ) -> Rest | None:
-    """What is left at a height of what the cutter reaches from `centres`; None if nothing is.
+    """What is left at a height of what the cutter reaches from `centres` and of the `corners`
+    that it opens; None if nothing is.
 
     `allowed` is where its centre may be on the way there.
     """
     cut = gone.at(z)
-    stock = thick_of(reachable(centres, work.radius).difference(cut))
+    can = reachable(centres, work.radius)
+    if corners.open:
+        can = can.union(corners.area)
+    stock = thick_of(can.difference(cut))
     if stock.is_empty:
         return None
     shapely.prepare(stock)
     room = work.radius + ALLOWANCES.beside + ALLOWANCES.sure
     grown = allowed.buffer(TOLERANCES.offset, quad_segs=2)
     air = cut.buffer(TOLERANCES.cover).buffer(-room - TOLERANCES.cover).intersection(grown)
-    return Rest(work=work, centres=grown, stock=stock, air=air)
+    return Rest(work=work, centres=grown, stock=stock, corners=corners, air=air)
 
 
-def thick_of(stock: BaseGeometry) -> BaseGeometry:
-    """Stock without what of it is thinner than `TOLERANCES.cover`, tails included."""
-    half = TOLERANCES.cover / 2.0
+def thick_of(stock: BaseGeometry, least: float = TOLERANCES.cover) -> BaseGeometry:
+    """Stock without what of it is thinner than `least`, tails included."""
+    half = least / 2.0
     return stock.buffer(-half, quad_segs=2).buffer(half, quad_segs=2)
 
 
@@ -86,16 +108,17 @@ def rest_passes(rest: Rest, centres: BaseGeometry) -> tuple[Pass, ...]:
         There is no way in without a plunge.
     """
     work = rest.work
-    near = work.radius + ALLOWANCES.rest_overlap
+    near = work.radius + ALLOWANCES.rest_near
     around = rest.stock.buffer(near, quad_segs=16).simplify(TOLERANCES.cover)
     region = centres.intersection(around)
     rooms = rooms_in(region, radius=work.radius, step=work.step, turn=work.turn)
+    rooms = rest.corners.of_rooms(rooms)
     return tuple(found for room in rooms for found in _through(rest, room))
 
 
 def _through(rest: Rest, room: Room) -> tuple[Pass, ...]:
     wanted = reachable(room.area, rest.work.radius).intersection(rest.stock)
-    if not left_standing(wanted, Point()):
+    if not left_standing(_taken_in(rest, room), Point()):
         return ()
     rings: tuple[Ring, ...] = room.rings
     found = _ways(rest, room, rings)
@@ -110,15 +133,37 @@ def _through(rest: Rest, room: Room) -> tuple[Pass, ...]:
 
 def _ways(rest: Rest, room: Room, rings: tuple[Ring, ...]) -> tuple[Pass, ...]:
     web = web_of(room.area, rings, rest.work.step)
-    found = (
-        _from_air(rest, web, group) or through_stock(rest.work, room, web, group)
-        for group in groups_of(web)
-    )
+    found: list[Pass] = []
+    for group in groups_of(web):
+        runs = _from_air(rest, web, group)
+        if runs is None:
+            found.append(through_stock(rest.work, room, web, group))
+        else:
+            found += _passes(rest, room, web, runs)
     return tuple(each for each in found if each.length > 0.0)
 
 
-def _from_air(rest: Rest, web: Web, group: tuple[int, ...]) -> Pass | None:
-    """The way through a group of rings, begun where nothing is left; None where there is no
+def _taken_in(rest: Rest, room: Room) -> BaseGeometry:
+    """What of the stock the rings of a room take."""
+    can = reachable(room.area, rest.work.radius)
+    if rest.corners.open:
+        near = room.area.buffer(TOLERANCES.cover)
+        lines = [each.line for each in rest.corners.open if near.intersects(Point(each.turn))]
+        can = can.union(swept(lines, rest.work.radius))
+    return rest.stock.intersection(can)
+
+
+def _passes(rest: Rest, room: Room, web: Web, runs: tuple[Run, ...]) -> list[Pass]:
+    """The stretches of a path that take something, each with a way in of its own."""
+    remains = Remains(_taken_in(rest, room), rest.work.radius)
+    return [
+        Pass(web=web, entry=air_entry(rest, kept[0].points[0]), runs=kept)
+        for kept in useful(remains, runs, ALLOWANCES.air_most * rest.work.cutter.diameter)
+    ]
+
+
+def _from_air(rest: Rest, web: Web, group: tuple[int, ...]) -> tuple[Run, ...] | None:
+    """The path through a group of rings, begun where nothing is left; None where there is no
     such place."""
     walls = [i for i in group if web.rings[i].inset <= 0 and len(web.rings[i].points) > 1]
     places = _free_places(rest, [web.rings[i] for i in walls])
@@ -130,22 +175,15 @@ def _from_air(rest: Rest, web: Web, group: tuple[int, ...]) -> Pass | None:
         begin, start = shapely.get_coordinates(near)
         if web.allows(begin, start):
             runs = path_through(web, ring, start, last_ring(web, group))
-            return _pass(rest, web, (Run(points=straight(begin, start)), *runs))
+            return (Run(points=straight(begin, start)), *runs)
     return _along_walls(rest, web, walls, group)
 
 
-def _along_walls(rest: Rest, web: Web, walls: list[int], group: tuple[int, ...]) -> Pass:
+def _along_walls(rest: Rest, web: Web, walls: list[int], group: tuple[int, ...]) -> tuple[Run, ...]:
     """Begun on the ring that gets furthest away from what is left, there."""
     begins = {i: _furthest(rest, web.rings[i]) for i in walls}
     ring = max(walls, key=lambda i: float(rest.clear_of(begins[i][None])[0]))
-    runs = path_through(web, ring, begins[ring], last_ring(web, group))
-    return _pass(rest, web, runs)
-
-
-def _pass(rest: Rest, web: Web, runs: tuple[Run, ...]) -> Pass:
-    kept = _trimmed(rest, runs)
-    begin = kept[0].points[0] if kept else runs[0].points[0]
-    return Pass(web=web, entry=air_entry(rest, begin), runs=kept)
+    return path_through(web, ring, begins[ring], last_ring(web, group))
 
 
 def air_entry(rest: Rest, begin: FloatArray) -> AirEntry:
@@ -169,27 +207,6 @@ def _free_places(rest: Rest, rings: list[Ring]) -> FloatArray:
 def _furthest(rest: Rest, ring: Ring) -> FloatArray:
     spots = _dense(ring.points)
     return np.asarray(spots[int(np.argmax(rest.clear_of(spots)))])
-
-
-def _trimmed(rest: Rest, runs: tuple[Run, ...]) -> tuple[Run, ...]:
-    """The runs from where they first take something to where they last do."""
-    ahead = _from_first(rest, runs)
-    return _back(_from_first(rest, _back(ahead)))
-
-
-def _back(runs: tuple[Run, ...]) -> tuple[Run, ...]:
-    return tuple(Run(points=run.points[::-1], inset=run.inset) for run in reversed(runs))
-
-
-def _from_first(rest: Rest, runs: tuple[Run, ...]) -> tuple[Run, ...]:
-    for i, run in enumerate(runs):
-        spots = _dense(run.points)
-        takes = np.flatnonzero(rest.takes(spots))
-        if len(takes):
-            place = float(along(spots)[max(0, takes[0] - 1)])
-            rest_of_run = stretch(run.points, place, length_of(run.points))
-            return (Run(points=rest_of_run, inset=run.inset), *runs[i + 1 :])
-    return ()
 
 
 def _dense(points: FloatArray) -> FloatArray:

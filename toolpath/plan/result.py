@@ -28,6 +28,8 @@ class PlannedCut:
     notes: tuple[str, ...] = ()
     tabs: tuple[tuple[float, float], ...] = ()
     """The middle of each tab that a profile leaves, x and y of the blank frame."""
+    pauses: tuple[int, ...] = ()
+    """After how many of the moves the program stops for chips to be cleared, at the safe height."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

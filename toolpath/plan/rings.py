@@ -86,7 +86,23 @@ def wall_offset(area: BaseGeometry, distance: float, *, outward: bool) -> BaseGe
     quad_segs = quad_segments(distance, max(ALLOWANCES.same, min(TOLERANCES.offset, strip)))
     if rounds_corners(area, outward=outward):
         distance += chord_bound(distance, quad_segs)
-    return area.buffer(distance if outward else -distance, quad_segs=quad_segs)
+    if outward:
+        return area.buffer(distance, quad_segs=quad_segs)
+    return shrunk(area, distance, quad_segs)
+
+
+def shrunk(area: BaseGeometry, distance: float, quad_segs: int) -> BaseGeometry:
+    """The area shrunk by a distance, without what the library at times puts outside the area:
+    specks beyond a wall whose opposite wall is nearer than twice the distance."""
+    found = cast(BaseGeometry, area.buffer(-distance, quad_segs=quad_segs))
+    parts = [part for part in shapely.get_parts(found) if not part.is_empty]
+    if not parts:
+        return found
+    corners = [part.exterior.coords[0] for part in parts]
+    inside = shapely.intersects_xy(area, np.array(corners))
+    if inside.all():
+        return found
+    return shapely.union_all([part for part, kept in zip(parts, inside, strict=True) if kept])
 
 
 def rounds_corners(area: BaseGeometry, *, outward: bool) -> bool:
@@ -107,7 +123,7 @@ def _turning(line: FloatArray) -> FloatArray:
 def inner_offset(area: BaseGeometry, distance: float) -> BaseGeometry:
     """The area shrunk by `distance` and the rounding of its arcs, for rings away from walls."""
     quad_segs = quad_segments(distance, ALLOWANCES.inner_bound)
-    return area.buffer(-(distance + chord_bound(distance, quad_segs)), quad_segs=quad_segs)
+    return shrunk(area, distance + chord_bound(distance, quad_segs), quad_segs)
 
 
 def offsets(area: BaseGeometry, distances: Iterable[float]) -> Iterator[BaseGeometry]:

@@ -20,9 +20,9 @@ from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.blank.tips import Tips
-from toolpath.job.model import Cutter, Job, Pocket, Shape
+from toolpath.job.model import Cleared, Cutter, Job, Shape
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.rings import polygons_of, wall_offset
+from toolpath.plan.rings import polygons_of, shrunk, wall_offset
 from toolpath.plan.route import Route
 from toolpath.plan.surface import Line, line_over, walk
 from toolpath.plan.work import climb_turn
@@ -58,7 +58,7 @@ class RisingFloor:
 
     @classmethod
     def of(
-        cls, job: Job, cut: Pocket, cutter: Cutter, area: BaseGeometry, floor: float
+        cls, job: Job, cut: Cleared, cutter: Cutter, area: BaseGeometry, floor: float
     ) -> RisingFloor:
         """For one cutter of a cut that clears `area`, flattened inward, down to `floor`."""
         centres = wall_offset(area, cutter.radius, outward=False)
@@ -232,4 +232,4 @@ class _Loop:
 
 
 def _shrunk(area: BaseGeometry, distance: float) -> BaseGeometry:
-    return area.buffer(-distance, quad_segs=4).simplify(ALLOWANCES.inner_bound)
+    return shrunk(area, distance, 4).simplify(ALLOWANCES.inner_bound)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from toolpath.job.model import Cutter, Job, Machine, Side
+from toolpath.job.model import Cut, Cutter, Job, Machine
 from toolpath.motion.arcfit import moves_along
 from toolpath.motion.moves import Kind, Move, Point
 from toolpath.plan.allowances import ALLOWANCES
@@ -40,17 +40,27 @@ class Route:
         self.plunge = min(cutter.plunge, self.feed)
         self.at: Point = (float(start[0]), float(start[1]), safe)
         self.moves: list[Move] = []
+        self.notes: list[str] = []
+        self.clear_every, self.busy = 0.0, 0.0
+        self.pauses: list[int] = []
 
     @classmethod
-    def on(cls, job: Job, face: Side, cutter: Cutter) -> Route:
-        """A route over a face of a job; it begins where it first crosses to."""
-        return cls(
+    def on(cls, job: Job, cut: Cut, cutter: Cutter) -> Route:
+        """A route of a cut over its face; it begins where it first crosses to."""
+        route = cls(
             cutter=cutter,
             machine=job.machine,
-            safe=clear_height(job, face),
+            safe=clear_height(job, cut.face),
             start=(0.0, 0.0),
-            crossing=Crossing.of(job, face, cutter),
+            crossing=Crossing.of(job, cut.face, cutter),
         )
+        route.clear_every = cut.clear_chips
+        return route
+
+    @property
+    def due(self) -> bool:
+        """Whether chips are to be cleared at the next end of a pass."""
+        return 0.0 < self.clear_every <= self.busy
 
     @property
     def lifts(self) -> int:
@@ -60,14 +70,25 @@ class Route:
             for move in self.moves
         )
 
+    def note(self, text: str) -> None:
+        """Something a maker should know of these moves, said once."""
+        if text and text not in self.notes:
+            self.notes.append(text)
+
     def lift(self) -> None:
-        """Straight up by rapid to where rapids cross, if it is lower."""
+        """Straight up by rapid to where rapids cross, if it is lower; where chips are to be
+        cleared up to the safe height, and a pause there."""
         self._rapid((*self.at[:2], max(self.low, self.at[2])))
+        if self.due:
+            self._rapid((*self.at[:2], max(self.safe, self.at[2])))
+            self.pauses.append(len(self.moves))
+            self.busy = 0.0
 
     def done(self) -> tuple[Move, ...]:
         """Up to the safe height; all moves."""
         if self.moves:
             self._rapid((*self.at[:2], self.safe))
+        self.pauses = [count for count in self.pauses if count < len(self.moves)]
         return tuple(self.moves)
 
     def rapid_z(self, z: float) -> None:
@@ -166,5 +187,6 @@ class Route:
 
     def _take(self, moves: tuple[Move, ...]) -> None:
         self.moves.extend(moves)
+        self.busy += sum(60.0 * move.length / move.feed for move in moves if move.feed)
         if moves:
             self.at = moves[-1].end

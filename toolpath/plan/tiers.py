@@ -27,11 +27,18 @@ class Tier:
 
     area: BaseGeometry = field(repr=False)
     drawn: BaseGeometry = field(repr=False)
+    outline: BaseGeometry = field(repr=False)
+    """The same with what stands on islands."""
     top: float
     floor: float
+    leave: float = 0.0
+    """What is left on the floor for one last level."""
 
     def levels(self, stepdown: float) -> tuple[float, ...]:
         """Heights of its passes, the last its floor exactly."""
+        rough = -self.floor - self.leave
+        if self.leave > 0.0 and rough > -self.top + TOLERANCES.equal:
+            return (*level_heights(rough, stepdown, -self.top), self.floor)
         return level_heights(-self.floor, stepdown, -self.top)
 
 
@@ -42,19 +49,21 @@ def tiers_of(cut: Pocket) -> tuple[Tier, ...]:
     found: list[Tier] = []
     ledge = cut.ledge
     if ledge is not None and ledge.depth > top + TOLERANCES.equal:
-        found.append(_tier(ledge.outline, cut.islands, (top, ledge.depth)))
+        found.append(_tier(cut, ledge.outline, (top, ledge.depth)))
         top = ledge.depth
     if cut.depth > top + TOLERANCES.equal:
-        found.append(_tier(cut.outline, cut.islands, (top, cut.depth)))
+        found.append(_tier(cut, cut.outline, (top, cut.depth)))
     return tuple(found)
 
 
-def _tier(outline: Outline, islands: Outline, depths: tuple[float, float]) -> Tier:
+def _tier(cut: Pocket, outline: Outline, depths: tuple[float, float]) -> Tier:
     return Tier(
-        area=planned_area(outline, islands),
-        drawn=area_within(outline, islands, ALLOWANCES.measured),
+        area=planned_area(outline, cut.islands),
+        drawn=area_within(outline, cut.islands, ALLOWANCES.measured),
+        outline=planned_area(outline, ()),
         top=-depths[0],
         floor=-depths[1],
+        leave=cut.finish_floor,
     )
 
 

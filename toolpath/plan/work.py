@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from toolpath.job.model import Cutter, Job, Pocket, Side
+from toolpath.job.model import Cleared, Cutter, Job, Side
 from toolpath.plan.allowances import ALLOWANCES
 
 
@@ -23,7 +23,7 @@ class Work:
     """One cutter of a cut."""
 
     job: Job
-    cut: Pocket
+    cut: Cleared
     cutter: Cutter
 
     @property

@@ -41,6 +41,13 @@ class Drilling:
     sticky: Sticky
     used: frozenset[str]
 
+    @property
+    def least_moves(self) -> int:
+        """No more moves than `steps` gives, so that endless ones are refused before any is made."""
+        peck = self.sticky.peck
+        pecks = max(0, int(min((self.clear - self.bottom) / peck, 1e9)) - 2) if peck else 0
+        return self.repeats * (3 * pecks + 2)
+
     def steps(self) -> Iterator[Step]:
         """The moves, made as they are asked for."""
         plane = self.modes.plane

@@ -309,6 +309,7 @@ class Machine:
                 line.number, "G98 after G99 in one series: back to the height before this line"
             )
         cycle = drilling(block, self._place, modes)
+        self._check_room(cycle.least_moves, line)
         for kind, end in cycle.steps():
             self._add(kind, end, _NOWHERE, 0.0, feed if kind is Kind.LINE else 0.0, line)
         self.dwell_seconds += cycle.sticky.wait * self._wait_unit * cycle.repeats
@@ -401,11 +402,14 @@ class Machine:
         feed: float,
         line: Line,
     ) -> None:
-        if len(self.rows) >= MADE_LIMIT + line.number:
+        self._check_room(1, line)
+        self.rows.add(kind, end, (centre, sweep), feed, line.number)
+
+    def _check_room(self, moves: int, line: Line) -> None:
+        if len(self.rows) + moves > MADE_LIMIT + line.number:
             raise line.fault(
                 f"more than {MADE_LIMIT} moves beyond one a line, by repeats, pecks and arcs"
             )
-        self.rows.add(kind, end, (centre, sweep), feed, line.number)
 
     # Step 21: M0, M1, M2, M30.
 

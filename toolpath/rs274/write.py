@@ -30,6 +30,8 @@ class Section:
 
     comment: str
     moves: tuple[Move, ...]
+    pauses: tuple[int, ...] = ()
+    """After how many of the moves the program stops, with the spindle off until it goes on."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +85,7 @@ def write_program(spec: ProgramText) -> Written:
         first = len(pen.lines) + 1
         for text in comment_lines(section.comment):
             pen.put(text)
-        _write_moves(pen, section.moves, spec.safe_height)
+        _write_moves(pen, section, spec)
         spans.append((first, len(pen.lines)))
     _close(pen, spec)
     return Written(
@@ -127,7 +129,9 @@ class _Pen:
         ]
 
     def rapid(self, goal: tuple[int, int, int]) -> None:
-        words = self.axis_words(goal)
+        """A rapid; across with both X and Y, so that a program can be begun again there."""
+        across = self.place[:2] != list(goal[:2])
+        words = self.axis_words(goal, always="XY" if across else "")
         if words:
             self.put(" ".join(["G0", *words]))
             self.place[:] = goal
@@ -166,7 +170,12 @@ def _open(pen: _Pen, spec: ProgramText) -> None:
     if spec.rpm is None:
         pen.put("M5")
         return
-    pen.put(f"M3 S{_short(spec.rpm, 1)}")
+    _start_spindle(pen, spec, spec.rpm)
+
+
+def _start_spindle(pen: _Pen, spec: ProgramText, rpm: float) -> None:
+    """The spindle, and its wait."""
+    pen.put(f"M3 S{_short(rpm, 1)}")
     if spec.spindle_wait is None:
         pen.put("M0")
     elif spec.spindle_wait > 0:
@@ -183,12 +192,23 @@ def _close(pen: _Pen, spec: ProgramText) -> None:
     pen.put("M30")
 
 
-def _write_moves(pen: _Pen, moves: tuple[Move, ...], safe_height: float) -> None:
+def _pause(pen: _Pen, spec: ProgramText) -> None:
+    """A stop with the spindle off; with a spindle that stays off anyhow there is none."""
+    if spec.rpm is not None:
+        for text in ("(Clear the chips)", "M5", "M0"):
+            pen.put(text)
+        _start_spindle(pen, spec, spec.rpm)
+
+
+def _write_moves(pen: _Pen, section: Section, spec: ProgramText) -> None:
     """The moves of one section, each joined to the one before."""
+    moves = section.moves
     if moves:
-        _go_to_start(pen, moves[0], safe_height)
+        _go_to_start(pen, moves[0], spec.safe_height)
     before: Point | None = None
-    for move in moves:
+    for count, move in enumerate(moves):
+        if count in section.pauses:
+            _pause(pen, spec)
         if before is not None and not _joins(before, move.start, pen.steps.size):
             raise InternalError(f"a move starts at {move.start}, the one before ends at {before}")
         _write_move(pen, move)

@@ -11,6 +11,7 @@ import logging
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -31,8 +32,9 @@ if TYPE_CHECKING:
 
 FloatArray = NDArray[np.float64]
 
-_PACKING = {"compress_level": 4}
-"""Packed less tightly than the library would: half the time for a tenth more bytes."""
+_PACKING = 3
+"""How tightly pictures are packed, of 9: less than the library would, in half the time, for a tenth
+more bytes."""
 DPI = 160
 WIDTH = 10.0
 """Width of a picture in inches: 1600 pixels."""
@@ -55,12 +57,24 @@ def house_style() -> Iterator[None]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         with matplotlib.rc_context():
-            matplotlib.rcdefaults()
-            matplotlib.rcParams["text.parse_math"] = False
-            matplotlib.rcParams["font.family"] = ["DejaVu Sans"]
-            matplotlib.rcParams["hatch.linewidth"] = 0.6
-            matplotlib.rcParams["path.simplify_threshold"] = 0.2
+            settings: Any = matplotlib.rcParams
+            dict.update(settings, _house_settings())  # each was looked through once before
             yield
+
+
+@lru_cache(maxsize=1)
+def _house_settings() -> dict[str, Any]:
+    """All settings of the library as the house has them."""
+    import matplotlib
+
+    with matplotlib.rc_context():
+        matplotlib.rcdefaults()
+        settings: Any = matplotlib.rcParams
+        settings["text.parse_math"] = False
+        settings["font.family"] = ["DejaVu Sans"]
+        settings["hatch.linewidth"] = 0.6
+        settings["path.simplify_threshold"] = 0.2
+        return dict(settings)
 
 
 def new_figure(height: float, width: float = WIDTH) -> Figure:
@@ -81,9 +95,14 @@ def add_axes(figure: Figure, box: tuple[float, float, float, float]) -> Axes:
 
 
 def png_bytes(figure: Figure) -> bytes:
-    """The figure as PNG, the same bytes for the same drawing."""
+    """The figure as PNG, the same bytes for the same drawing; nothing shines through it."""
+    from PIL import Image
+
+    figure.canvas.draw()
+    seen = np.asarray(figure.canvas.buffer_rgba())[..., :3]  # type: ignore[attr-defined]
     buffer = io.BytesIO()
-    figure.savefig(buffer, format="png", metadata={"Software": None}, pil_kwargs=_PACKING)
+    image = Image.fromarray(np.ascontiguousarray(seen))
+    image.save(buffer, format="png", dpi=(DPI, DPI), compress_level=_PACKING)
     return buffer.getvalue()
 
 

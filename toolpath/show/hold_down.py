@@ -6,11 +6,13 @@ The advice on holding is common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import shapely
 import shapely.ops
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.job.model import Cut, Job, Side
+from toolpath.job.model import Cut, Job, Side, Skim
 from toolpath.show.areas import blank_area, clamp_area, cut_area, whole_area
 from toolpath.show.pieces import grown_footprint
 from toolpath.show.plan_data import cuts_of
@@ -40,10 +42,11 @@ def no_go(job: Job, side: Side) -> BaseGeometry:
 
 
 def touch_off(scene: Scene, side: Side) -> tuple[float, float] | None:
-    """A place to touch off on, as seen from the zero of a face and near it: uncut on both faces,
-    not above a piece, not under a clamp or the nut beside it. None where there is none."""
+    """A place to touch off on, as seen from the zero of a face and near it: uncut on both faces
+    but for skims, not above a piece, not under a clamp or the nut beside it. None where there is
+    none."""
     job = scene.job_of(side)
-    busy = [whole_area(cut) for cut in job.cuts]
+    busy = [whole_area(cut) for cut in job.cuts if not isinstance(cut, Skim)]
     busy += [grown_footprint(piece) for piece in job.pieces]
     room = job.machine.nut.widest / 2.0 + job.check.clearance
     busy += [shapely.buffer(clamp_area(c), room) for c in job.clamps if c.face is side]
@@ -74,7 +77,8 @@ def holding(scene: Scene, side: Side, lengths: Lengths) -> tuple[str, ...]:
     faces = list(dict.fromkeys(program.face for program in scene.programs))
     if faces[:1] == [side]:
         return ()
-    below = [view.planned.cut for f in faces if f is not side for view in cuts_of(scene, f)]
+    cuts = [view.planned.cut for f in faces if f is not side for view in cuts_of(scene, f)]
+    below = [cut for cut in cuts if not isinstance(cut, Skim)]
     whole = blank_area(job.blank)
     open_area = shapely.union_all([whole_area(cut) for cut in below]).intersection(whole)
     share = open_area.area / whole.area
@@ -95,7 +99,7 @@ def holding(scene: Scene, side: Side, lengths: Lengths) -> tuple[str, ...]:
     return tuple(words)
 
 
-def _thin_floors(job: Job, side: Side, below: list[Cut], lengths: Lengths) -> list[str]:
+def _thin_floors(job: Job, side: Side, below: Sequence[Cut], lengths: Lengths) -> list[str]:
     """Floors that stay over a cavity below, those that a cut of this face makes thinner too."""
     above = [cut for cut in job.cuts if cut.face is side and not cut.through]
     found: dict[str, float] = {}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +19,8 @@ across it."""
 
 _MANY = 25.0
 """Spots of lines under a label that are as bad as any more."""
+_TINY = 1e-12
+"""Area of what has none: nothing lies on it."""
 
 FloatArray = NDArray[np.float64]
 
@@ -88,46 +90,71 @@ def place(wanted: Sequence[Wanted], around: Surroundings) -> tuple[Box, ...]:
 
     The first come are served best, so give the weightiest first.
     """
-    placed: list[Box] = list(around.taken)
-    found = []
-    for want in wanted:
-        best = min(_candidates(want), key=lambda c: _cost(c, placed, around))[0]
-        placed.append(best)
-        found.append(best)
+    labels = np.empty((len(around.taken) + len(wanted), 4))
+    labels[: len(around.taken)] = _table(around.taken)
+    things, ground = _table(around.things), _table(around.ground)
+    found: list[Box] = []
+    for number, want in enumerate(wanted, len(around.taken)):
+        boxes, cost = _candidates(want)
+        cost += _OUTSIDE * (1.0 - _shared(boxes, _table((around.window,)))[:, 0] / _areas(boxes))
+        for weight, others in ((_LABEL, labels[:number]), (_THING, things), (_GROUND, ground)):
+            cost += weight * _covered(boxes, others)
+        cost += _LINES * _crossed(boxes, around.lines)
+        labels[number] = boxes[int(cost.argmin())]
+        found.append(Box.of(labels[number].tolist()))
     return tuple(found)
 
 
-def _candidates(want: Wanted) -> Iterator[tuple[Box, float]]:
-    """Boxes around the thing with how far out each is, in label heights."""
+def _table(boxes: Sequence[Box]) -> FloatArray:
+    """(n, 4) boxes as left, bottom, right, top."""
+    rows = [(box.left, box.bottom, box.right, box.top) for box in boxes]
+    return np.array(rows, dtype=np.float64).reshape(-1, 4)
+
+
+def _candidates(want: Wanted) -> tuple[FloatArray, FloatArray]:
+    """(k, 4) boxes around the thing, and what it costs (k,) that they are so far out."""
     thing, (x, y) = want.thing, want.thing.middle
     reach_x = (thing.right - thing.left + want.width) / 2
     reach_y = (thing.top - thing.bottom + want.height) / 2
+    found, far = [], []
     for step in _STEPS:
         out = step * want.height
         for right, up in _DIRECTIONS:
             for slide in (0.0, 0.5, -0.5) if right == 0 else (0.0,):
                 middle_x = x + right * (reach_x + out) + slide * want.width
                 middle_y = y + up * (reach_y + out)
-                yield Box.about(middle_x, middle_y, want.width, want.height), step
+                found.append(Box.about(middle_x, middle_y, want.width, want.height))
+                far.append(_FAR * step)
+    return _table(found), np.array(far)
 
 
-def _cost(candidate: tuple[Box, float], labels: Sequence[Box], around: Surroundings) -> float:
-    """What it costs to put a label there."""
-    box, step = candidate
-    cost = _FAR * step + _OUTSIDE * (1.0 - box.overlap(around.window) / box.area)
-    for weight, others in (
-        (_LABEL, labels),
-        (_THING, around.things),
-        (_GROUND, around.ground),
-    ):
-        cost += weight * sum(box.overlap(other) / min(box.area, other.area) for other in others)
-    return cost + _LINES * _crossed(box, around.lines)
+def _areas(boxes: FloatArray) -> FloatArray:
+    return np.asarray((boxes[:, 2] - boxes[:, 0]) * (boxes[:, 3] - boxes[:, 1]))
 
 
-def _crossed(box: Box, spots: FloatArray | None) -> float:
-    """How much of a box lies on lines: 0 for none, 1 from where it is crossed again and again."""
+def _shared(boxes: FloatArray, others: FloatArray) -> FloatArray:
+    """(k, n) areas shared by boxes (k, 4) and others (n, 4)."""
+    high = np.minimum(boxes[:, None, 2:], others[None, :, 2:])
+    size = high - np.maximum(boxes[:, None, :2], others[None, :, :2])
+    return np.asarray(np.maximum(size, 0.0).prod(axis=2))
+
+
+def _covered(boxes: FloatArray, others: FloatArray) -> FloatArray:
+    """(k,) how much of boxes (k, 4), or of the others where they are smaller, lies on others."""
+    least = np.minimum(_areas(boxes)[:, None], _areas(others)[None, :])
+    return np.asarray((_shared(boxes, others) / np.maximum(least, _TINY)).sum(axis=1))
+
+
+def _crossed(boxes: FloatArray, spots: FloatArray | None) -> FloatArray:
+    """(k,) how much of boxes (k, 4) lies on lines: 0 for none, 1 from where they are crossed again
+    and again."""
+    found = np.zeros(len(boxes))
     if spots is None or not len(spots):
-        return 0.0
-    x, y = spots.T
-    within = (x > box.left) & (x < box.right) & (y > box.bottom) & (y < box.top)
-    return min(float(within.sum()) / _MANY, 1.0)
+        return found
+    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    near = spots[((spots > low) & (spots < high)).all(axis=1)]
+    for row, (left, bottom, right, top) in enumerate(boxes.tolist()):
+        x, y = near.T
+        within = (x > left) & (x < right) & (y > bottom) & (y < top)
+        found[row] = min(float(np.count_nonzero(within)) / _MANY, 1.0)
+    return found

@@ -16,7 +16,7 @@ from toolpath.show.scene import CutView, Scene
 from toolpath.show.section import draw_section
 from toolpath.show.section_data import rank, target_of
 from toolpath.show.words import slug
-from toolpath.side_by_side import side_by_side
+from toolpath.side_by_side import beside
 
 Draw = Callable[[Path], object]
 
@@ -31,27 +31,25 @@ def draw_all(
     margin and what is left uncut; the plan of each plate; the thickness left; the sections.
 
     `on_picture` is told the name of each picture that is drawn in this process before it is drawn
-    (plans and half of the sections may be drawn in another). Returns the files written, in that
-    order, sections by the number of their cut. The folder is made if need be.
+    (plans and sections may be drawn in another). Returns the files written, in that order, sections
+    by the number of their cut. The folder is made if need be.
     """
     folder.mkdir(parents=True, exist_ok=True)
     tell = on_picture or (lambda name: None)
     plans, sections = dict(_plans(scene)), sections_of(scene)
     cuts = {section_name(view): partial(draw_section, scene, view) for view in sections}
     maps = dict(_maps(scene))
-    names = (*plans, *maps, *cuts)
-    draws: dict[str, Draw] = {**plans, **maps, **cuts}
-    there = [*plans, *list(cuts)[::2]]
+    names, free = (*plans, *maps, *cuts), (*plans, *cuts)
+    draws: dict[str, Draw] = {**plans, **cuts}
     load_library()
 
-    def task(name: str) -> None:
-        tell(name)
-        draws[name](folder / name)
+    def draw_maps() -> None:
+        for name, draw in maps.items():  # here, one after another: they share their rasters
+            tell(name)
+            draw(folder / name)
 
-    side_by_side(
-        [partial(task, name) for name in names if name not in there],
-        [partial(task, name) for name in there],
-    )
+    tasks = [partial(draws[name], folder / name) for name in free]
+    beside(draw_maps, tasks, lambda place: tell(free[place]))
     return tuple(folder / name for name in names if (folder / name).exists())
 
 

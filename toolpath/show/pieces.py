@@ -42,6 +42,8 @@ _SHIFTS = 5
 _FEW_TRIANGLES = 3000
 _QUARTER = 40
 """Chords of a quarter of a ball."""
+_PIECES = 2048
+"""Pieces whose outlines are kept for the pictures that follow."""
 _FLATTEN = 0.02
 """Largest distance in mm of a drawn chord from the curve of a prism."""
 
@@ -164,7 +166,7 @@ def rise_seen_from(piece: Piece, blank: Blank, side: Side) -> float:
     return piece.drift.rise + other
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=_PIECES)
 def footprint(piece: Piece) -> BaseGeometry:
     """Outline of a piece in plan as stated, blank frame."""
     x, y = piece.at
@@ -213,7 +215,7 @@ def _double_area(xy: FloatArray, triangles: NDArray[np.int64]) -> FloatArray:
     return np.asarray(first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0])
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=_PIECES)
 def grown_footprint(piece: Piece) -> BaseGeometry:
     """Everything in plan that a piece may cover, drift in turn and to the side added."""
     shape = footprint(piece)

@@ -229,13 +229,19 @@ def _cut_marks(
                 depth=view.planned.cut.depth,
                 through=view.planned.cut.through,
                 verdict=view.verdict,
-                spot=_spot(area, shapely.union_all([*busy, *smaller])),
+                spot=_spot(area, shapely.union_all(_touching(area, [*busy, *smaller]))),
                 ledge=rim,
                 ledge_depth=rim_depth,
                 tabs=tabs_of(view, seen),
             )
         )
     return tuple(marks)
+
+
+def _touching(area: BaseGeometry, others: list[BaseGeometry]) -> list[BaseGeometry]:
+    """Those of the others that touch an area: mostly few, and putting all together takes long."""
+    hit = shapely.intersects(area, np.array(others, dtype=np.object_))
+    return [other for other, near in zip(others, hit, strict=True) if near]
 
 
 def _ledge(cut: Cut, seen: Seen) -> tuple[BaseGeometry, float]:

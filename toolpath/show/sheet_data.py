@@ -17,6 +17,7 @@ from toolpath.job.model import (
     Piece,
     Rule,
     Side,
+    Skim,
     TurnOver,
     Zero,
 )
@@ -30,6 +31,7 @@ from toolpath.show.sheet_pins import pin_words
 from toolpath.show.sheet_plates import PlatePage, plate_pages
 from toolpath.show.sheet_programs import ProgramBlock, program_block
 from toolpath.show.sheet_refused import RefusedRow, reasons_of
+from toolpath.show.times import time_words, times_of
 from toolpath.show.words import (
     PART_WORDS,
     SIDE_WORDS,
@@ -85,6 +87,8 @@ class SetUp:
     time: str
     touch: str
     """Where to touch off: X and Y of a place that stays uncut; empty where there is none."""
+    skimmed: tuple[str, ...]
+    """What Z to set on the new face after each skim."""
     over_zero: str
     """Clamps that stand over the zero."""
     pins: tuple[str, ...]
@@ -120,6 +124,8 @@ class SheetData:
     pieces: int
     has_metal: bool
     warnings: tuple[tuple[str, str], ...]
+    time: tuple[str, str]
+    """Of each cutter, and the whole."""
     sections: tuple[tuple[str, str], ...]
     """Picture name and caption of each section that may be there."""
 
@@ -151,6 +157,7 @@ def sheet_data(scene: Scene) -> SheetData:
         pieces=len(job.pieces),
         has_metal=any(piece.hardness is Hardness.METAL for piece in job.pieces),
         warnings=tuple((warned.where, warned.message) for warned in job.warnings),
+        time=time_words(times_of(scene)),
         sections=tuple(
             (section_name(view), f"Cut {view.number}, {view.planned.cut.name}")
             for program in scene.programs
@@ -223,6 +230,7 @@ def _setup(
         pieces=tuple(_piece(job, piece, side, lengths) for piece in _by_depth(job, side)),
         time=duration(sum(program.seconds for program in programs)),
         touch=f"X {lengths.bare(touch[0])}, Y {lengths.bare(touch[1])}" if touch else "",
+        skimmed=_skimmed(programs, lengths),
         over_zero=", ".join(over_zero(job, side)),
         pins=pin_words(scene, side, lengths),
         holding=holding(scene, side, lengths),
@@ -230,6 +238,18 @@ def _setup(
         size=f"{lengths.show(seen.size[0])} × {lengths.show(seen.size[1])}",
         thickness=lengths.show(job.blank.thickness),
         stop=_stop(job.blank, lengths),
+    )
+
+
+def _skimmed(programs: tuple[ProgramView, ...], lengths: Lengths) -> tuple[str, ...]:
+    """The height to set when a later cutter is touched off on a face that was skimmed."""
+    return tuple(
+        f"After cut {view.number}, {view.planned.cut.name}, this face lies "
+        f"{lengths.show(view.planned.cut.depth)} lower: touch every later cutter off on the new "
+        f"face and set Z {lengths.bare(-view.planned.cut.depth)} there."
+        for program in programs
+        for view in program.cuts
+        if isinstance(view.planned.cut, Skim)
     )
 
 

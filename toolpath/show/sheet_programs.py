@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from toolpath.check.report import Verdict
 from toolpath.job.model import HARD, Cutter, Job, Machine, Shape
+from toolpath.show.restarts import Restarts, restarts
 from toolpath.show.scene import CutView, ProgramView
 from toolpath.show.seen import seen_from
 from toolpath.show.watch import Watch, watch_list
@@ -51,6 +52,7 @@ class ProgramBlock:
     box: str
     air: str
     """Names of its rehearsals."""
+    restarts: Restarts
 
 
 def program_block(job: Job, program: ProgramView, lengths: Lengths) -> ProgramBlock:
@@ -70,6 +72,7 @@ def program_block(job: Job, program: ProgramView, lengths: Lengths) -> ProgramBl
         watch=watch_list(job, program, lengths),
         box=rehearsal_name(program.file, BOX),
         air=rehearsal_name(program.file, AIR),
+        restarts=restarts(program, lengths),
     )
 
 
@@ -99,10 +102,31 @@ def _cutter_facts(cutter: Cutter, machine: Machine, lengths: Lengths) -> list[tu
         *thin,
         ("shank", lengths.show(cutter.shank)),
         ("stick-out below the nut", lengths.show(cutter.reach)),
-        ("speed", _speed(cutter.rpm, machine)),
-        ("feed, at most", lengths.feed(cutter.feed)),
-        ("plunge", lengths.feed(cutter.plunge)),
+        ("speed", _speed(cutter.rpm, machine) + _guess(cutter, "rpm")),
+        *_feeds(cutter, machine, lengths),
+        ("plunge", lengths.feed(cutter.plunge) + _guess(cutter, "plunge")),
+        *(
+            (name, value + _guess(cutter, name))
+            for name, value in (
+                ("stepdown", lengths.show(cutter.stepdown)),
+                ("stepover", f"{cutter.stepover:.0%} of the diameter"),
+            )
+            if name in cutter.proposed
+        ),
     ]
+
+
+def _feeds(cutter: Cutter, machine: Machine, lengths: Lengths) -> list[tuple[str, str]]:
+    """The feed that is never exceeded; with a chip to keep, that chip, and how far it may rise."""
+    if cutter.chip == 0.0:
+        return [("feed, at most", lengths.feed(cutter.feed) + _guess(cutter, "feed"))]
+    most = f"{lengths.feed(cutter.feed)}, in thin cuts up to {lengths.feed(machine.feed_max)}"
+    return [("chip", f"{cutter.chip:.3g} mm a tooth"), ("feed", most)]
+
+
+def _guess(cutter: Cutter, name: str) -> str:
+    """A mark on what the job left out."""
+    return " (proposed)" if name in cutter.proposed else ""
 
 
 def _speed(rpm: float, machine: Machine) -> str:
@@ -130,6 +154,9 @@ def _cut(job: Job, view: CutView, lengths: Lengths) -> CutRow:
     notes = list(planned.notes)
     if planned.uncut_area > 0.05:
         notes.append(f"leaves {lengths.area(planned.uncut_area)} uncut at its floor")
+    if planned.pauses:
+        times = f"{len(planned.pauses)} time" + ("" if len(planned.pauses) == 1 else "s")
+        notes.append(f"stops {times}, lifted and the spindle off, for chips to be cleared (M0)")
     notes += _pieces_cut(job, view, lengths)
     depth = lengths.show(planned.floor)
     return CutRow(

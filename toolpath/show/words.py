@@ -25,6 +25,7 @@ CODE_WORDS: dict[Code, str] = {
     Code.BREAK_THROUGH: "breaks through",
     Code.FLOOR: "leaves too thin a floor",
     Code.WALL: "leaves too thin a wall",
+    Code.COVER: "leaves too little over a piece",
     Code.RAPID_IN_STOCK: "rapid in material",
     Code.SHANK_IN_STOCK: "shank in material",
     Code.NUT_IN_STOCK: "collet nut in material",

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from toolpath.field.dilate import dilate
 from toolpath.field.grid import NOTHING
-from toolpath.field.kernels.dilation import TILE, WORKERS
+from toolpath.field.kernels.flat import TILE, WORKERS
 
 
 def slow_dilate(z, drop):

@@ -4,7 +4,14 @@ Each has a plain front elsewhere and a slow twin in the tests.
 """
 
 from toolpath.field.kernels.compiled import BANDS
-from toolpath.field.kernels.dilation import dilate, dilate_flat
+from toolpath.field.kernels.dilation import dilate
+from toolpath.field.kernels.engaging import (
+    clear_along,
+    engaged_along,
+    follow_front,
+    sweep_near,
+)
+from toolpath.field.kernels.flat import dilate_flat
 from toolpath.field.kernels.sweeping import bite, sweep_touched, sweep_whole
 from toolpath.field.kernels.thinning import thin_over
 from toolpath.field.kernels.tips import lowest_tips
@@ -14,10 +21,14 @@ from toolpath.field.kernels.words import common_lines
 __all__ = [
     "BANDS",
     "bite",
+    "clear_along",
     "common_lines",
     "dilate",
     "dilate_flat",
+    "engaged_along",
+    "follow_front",
     "lowest_tips",
+    "sweep_near",
     "sweep_touched",
     "sweep_whole",
     "thin_over",

@@ -9,6 +9,9 @@ from numba import prange
 
 from toolpath.field.kernels.compiled import BANDS, compiled, inner
 
+DEEP = 8
+"""Rows of a block; a band is every BANDS-th block. Neighbouring rows share an edge."""
+
 
 @inner()
 def _round_up(value):  # type: ignore[no-untyped-def]
@@ -34,28 +37,34 @@ def _slab(start, step, low, high, most):  # type: ignore[no-untyped-def]
     return (one, two) if one < two else (two, one)
 
 
+@inner(inlined=True)
+def _strip(start, inverse, low, high):  # type: ignore[no-untyped-def]
+    """The stretch of x, from the start of a segment on, in which x less `start`, times a step of
+    which this is the inverse, lies in low..high; an inverse of 0 is a step of 0."""
+    if inverse == 0.0:
+        return (-np.inf, np.inf) if low <= start <= high else (np.inf, -np.inf)
+    one, two = (low - start) * inverse, (high - start) * inverse
+    return min(one, two), max(one, two)
+
+
 @inner()
 def _within(s, y, radius):  # type: ignore[no-untyped-def]
     """The stretch of x of a line along y = `y` within `radius` of a segment in plan; (1, 0) where
     there is none. It is that of two discs and what lies square to the segment; they are convex."""
-    low, high = np.inf, -np.inf
     if radius <= 0.0:
         return 1.0, 0.0
-    for end in range(0, 6, 3):
-        off = radius * radius - (y - s[end + 1]) * (y - s[end + 1])
-        if off >= 0.0:
-            half = math.sqrt(off)
-            low, high = min(low, s[end] - half), max(high, s[end] + half)
-    dx, dy = s[3] - s[0], s[4] - s[1]
-    square = dx * dx + dy * dy
-    if square > 0.0:
-        aside = radius * math.sqrt(square)
-        along, across = (y - s[1]) * dy, (y - s[1]) * dx
-        one, two = _slab(along, dx, 0.0, square, np.inf)
-        three, four = _slab(-across, dy, -aside, aside, np.inf)
-        if max(one, three) <= min(two, four):
-            low = min(low, s[0] + max(one, three))
-            high = max(high, s[0] + min(two, four))
+    one, two = y - s[1], y - s[4]
+    first, last = radius * radius - one * one, radius * radius - two * two
+    half, other = math.sqrt(max(first, 0.0)), math.sqrt(max(last, 0.0))
+    low = min(s[0] - half if first >= 0.0 else np.inf, s[3] - other if last >= 0.0 else np.inf)
+    high = max(s[0] + half if first >= 0.0 else -np.inf, s[3] + other if last >= 0.0 else -np.inf)
+    if s[6] > 0.0:
+        aside = radius * math.sqrt(s[6])
+        ahead = _strip(one * (s[4] - s[1]), s[8], 0.0, s[6])
+        across = _strip(-one * (s[3] - s[0]), s[9], -aside, aside)
+        left, right = max(ahead[0], across[0]), min(ahead[1], across[1])
+        if left <= right:
+            low, high = min(low, s[0] + left), max(high, s[0] + right)
     return (low, high) if low <= high else (1.0, 0.0)
 
 
@@ -70,31 +79,55 @@ def _may_reach(s, place, y, radius, columns):  # type: ignore[no-untyped-def]
 
 
 @inner()
-def _must_reach(s, place, y, radius, span):  # type: ignore[no-untyped-def]
-    """First and end column, in `span`, of cells whose middles are all surely within `radius`."""
-    low, high = _within(s, place[1] + (y + 0.5) * place[2], radius * (1.0 - 1e-9))
+def _covered(before, after, place, columns):  # type: ignore[no-untyped-def]
+    """First and end column of the cells of a row that lie wholly in a convex body, from its
+    stretches of x on the row's two edges: those whose corners do."""
+    if before[0] > before[1] or after[0] > after[1]:
+        return 0, 0
+    low, high = max(before[0], after[0]), min(before[1], after[1])
+    first = max(0, math.ceil((low - place[0]) / place[2] + 1e-6))
+    return first, max(first, min(columns, math.floor((high - place[0]) / place[2] - 1e-6)))
+
+
+@inner()
+def _met(s, before, after, edges, radius, place, columns):  # type: ignore[no-untyped-def]
+    """First and end column of the cells of a row that a segment comes within `radius` of: what is
+    farthest to a side lies on an edge, or beside an end between the two."""
+    low, high = np.inf, -np.inf
+    if before[0] <= before[1]:
+        low, high = before
+    if after[0] <= after[1]:
+        low, high = min(low, after[0]), max(high, after[1])
+    for end in range(0, 6, 3):
+        x = s[0] if end == 0 else s[3]
+        y = s[1] if end == 0 else s[4]
+        if edges[0] <= y <= edges[1]:
+            low, high = min(low, x - radius), max(high, x + radius)
     if low > high:
-        return span[1], span[1]
-    first = math.floor((low - place[0]) / place[2] - 0.5 + 1e-6) + 1
-    end = math.floor((high - place[0]) / place[2] - 0.5 - 1e-6) + 1
-    first = min(max(first, span[0]), span[1])
-    return first, max(first, min(end, span[1]))
+        return 0, 0
+    first = max(0, math.floor((low - place[0]) / place[2] - 1e-6))
+    return first, max(first, min(columns, math.floor((high - place[0]) / place[2] + 1e-6) + 1))
 
 
 @inner(inlined=True)
 def _segment(segments, n):  # type: ignore[no-untyped-def]
     """One segment by its numbers, so that they are not fetched again for each cell."""
-    a, b = segments[n, :3], segments[n, 3:]
-    return a[0], a[1], a[2], b[0], b[1], b[2]
+    a = segments[n]
+    return a[0], a[1], a[2], a[3], a[4], a[5], a[6], a[7], a[8], a[9]
 
 
 @inner()
-def _rows(s, place, reach, rows, band):  # type: ignore[no-untyped-def]
-    """First and end row of a band that a segment can come within `reach` of."""
+def _rows(s, place, reach, rows):  # type: ignore[no-untyped-def]
+    """First and end row that a segment can come within `reach` of."""
     first = math.floor((min(s[1], s[4]) - reach - place[1]) / place[2]) - 1
     end = math.floor((max(s[1], s[4]) + reach - place[1]) / place[2]) + 2
-    first = max(0, first)
-    return first + (band - first) % BANDS, min(rows, end)
+    return max(0, first), min(rows, end)
+
+
+@inner(inlined=True)
+def _blocks(first, end, band):  # type: ignore[no-untyped-def]
+    """The blocks of rows of a band that hold any of the rows."""
+    return range(first // DEEP + (band - first // DEEP) % BANDS, (end + DEEP - 1) // DEEP, BANDS)
 
 
 @inner()
@@ -104,70 +137,79 @@ def _lower(row, height):  # type: ignore[no-untyped-def]
         row[i] = row[i] if row[i] < height else height
 
 
-@inner()
-def _far_end(s, cx, cy, half, radius):  # type: ignore[no-untyped-def]
-    """The place t of the lower end of the stretch of a segment from which all four corners of a
-    cell lie within `radius`; -1 where there is none. The caller measures again at t."""
-    dx, dy, dz = s[3] - s[0], s[4] - s[1], s[5] - s[2]
-    square = dx * dx + dy * dy
-    low, high = 0.0, 1.0
-    if square > 0.0:
-        for corner in range(4):
-            ox = s[0] - (cx + half if corner & 1 else cx - half)
-            oy = s[1] - (cy + half if corner & 2 else cy - half)
-            b = dx * ox + dy * oy
-            root = b * b - square * (ox * ox + oy * oy - radius * radius)
-            if root < 0.0:
-                return -1.0
-            low = max(low, (-b - math.sqrt(root)) / square)
-            high = min(high, (-b + math.sqrt(root)) / square)
-    if low > high:
-        return -1.0
-    return high if dz < 0.0 else low
+@inner(inlined=True)
+def _corner(s, x, y, square):  # type: ignore[no-untyped-def]
+    """The stretch of t of the line of a segment from which a point lies within a radius, given by
+    its square; (1, -1) if there is none."""
+    ox, oy = s[0] - x, s[1] - y
+    b = (s[3] - s[0]) * ox + (s[4] - s[1]) * oy
+    root = b * b - s[6] * (ox * ox + oy * oy - square)
+    half = math.sqrt(max(root, 0.0))
+    low, high = (-b - half) * s[7], (-b + half) * s[7]
+    return (low, high) if root >= 0.0 else (1.0, -1.0)
 
 
-@inner()
-def _whole_at(s, t, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
-    """Upper bound of what the cutter at place t leaves of a closed cell; +inf if not all of it.
-
-    The farthest corner is at `far`; the profile never falls outward, so at every point of the
-    cell it is at or under its value at `far`, which is at or under the next table entry.
-    """
-    x = abs(s[0] + t * (s[3] - s[0]) - cx) + half
-    y = abs(s[1] + t * (s[4] - s[1]) - cy) + half
-    index = int(math.sqrt(x * x + y * y) * per_step * (1.0 + 1e-12)) + 1
-    if index >= table.size:
-        return np.inf
-    return s[2] + t * (s[5] - s[2]) + table[index]
+@inner(inlined=True)
+def _far_end(s, cx, cy, half, square):  # type: ignore[no-untyped-def]
+    """The lowest place t of a segment from which all four corners of a cell lie within a radius;
+    -1 where there is none. The caller measures again at t."""
+    a, b = _corner(s, cx - half, cy - half, square), _corner(s, cx + half, cy - half, square)
+    c, d = _corner(s, cx - half, cy + half, square), _corner(s, cx + half, cy + half, square)
+    low = max(max(a[0], b[0]), max(c[0], max(d[0], 0.0)))
+    high = min(min(a[1], b[1]), min(c[1], min(d[1], 1.0)))
+    return low if low <= high else -1.0
 
 
-@inner()
+@inner(inlined=True)
 def _nearest(s, cx, cy):  # type: ignore[no-untyped-def]
     """The place t in 0..1 of a segment that is nearest in plan to a point."""
-    dx, dy = s[3] - s[0], s[4] - s[1]
-    square = dx * dx + dy * dy
-    if square == 0.0:
-        return 0.0
-    return min(1.0, max(0.0, ((cx - s[0]) * dx + (cy - s[1]) * dy) / square))
+    along = (cx - s[0]) * (s[3] - s[0]) + (cy - s[1]) * (s[4] - s[1])
+    return min(1.0, max(0.0, along * s[7]))
 
 
 @inner()
-def _whole(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
-    """Upper bound of what one segment leaves of a closed cell.
+def _lower_at(s, places, line, half, table, per_step, away, bounds):  # type: ignore[no-untyped-def]
+    """Lowers bounds (cells of a row) to what the cutter leaves of each, from one place t each.
 
-    Each place on the segment gives a bound by itself, so the least over a few is one too: the
-    nearest to the cell, and on a slope the lowest from which the whole cell is covered and the
-    place half way between.
+    The profile never falls outward, so at every point of a cell it is at or under its value at
+    the farthest corner, which is at or under the next table entry. line = x of the middle of the
+    first cell, side of a cell, y of the middles.
     """
-    near = _nearest(s, cx, cy)
-    best = _whole_at(s, near, cx, cy, half, table, per_step)
+    x0, cell, cy = line
+    for i in range(away.size):  # this loop is compiled to vector code, the next cannot be
+        x = abs(s[0] + places[i] * (s[3] - s[0]) - (x0 + i * cell)) + half
+        y = abs(s[1] + places[i] * (s[4] - s[1]) - cy) + half
+        away[i] = min(math.sqrt(x * x + y * y) * per_step * (1.0 + 1e-12), table.size + 0.0)
+    for i in range(away.size):
+        index = int(away[i]) + 1
+        if index < table.size:
+            bounds[i] = min(bounds[i], s[2] + places[i] * (s[5] - s[2]) + table[index])
+
+
+@inner()
+def _bounds(s, line, half, table, per_step, count, scratch):  # type: ignore[no-untyped-def]
+    """Upper bounds of what a segment leaves of closed cells of a row; +inf where not all goes.
+
+    Each place on the segment gives a bound by itself, so the least of a few is one too: the
+    nearest to the cell, and on a slope the lowest that covers all of it and that half way between.
+    scratch (4, columns), of which the last row begins with the answers for `count` cells; `line` as
+    for `_lower_at`.
+    """
+    near, low = scratch[0, :count], scratch[1, :count]
+    away, bounds = scratch[2, :count], scratch[3, :count]
+    x0, cell, cy = line
+    for i in range(near.size):
+        near[i], bounds[i] = _nearest(s, x0 + i * cell, cy), np.inf
+    _lower_at(s, near, line, half, table, per_step, away, bounds)
     if s[2] != s[5]:
-        radius = (table.size - 1) / per_step
-        low = _far_end(s, cx, cy, half, radius * (1.0 - 1e-9))
-        if low >= 0.0:
-            best = min(best, _whole_at(s, low, cx, cy, half, table, per_step))
-            best = min(best, _whole_at(s, 0.5 * (near + low), cx, cy, half, table, per_step))
-    return best
+        radius = (table.size - 1) / per_step * (1.0 - 1e-9)
+        for i in range(low.size):
+            far = _far_end(s, x0 + i * cell, cy, half, radius * radius)
+            low[i] = far if far >= 0.0 else near[i]
+        _lower_at(s, low, line, half, table, per_step, away, bounds)
+        for i in range(low.size):
+            low[i] = 0.5 * (near[i] + low[i])
+        _lower_at(s, low, line, half, table, per_step, away, bounds)
 
 
 @inner()
@@ -239,35 +281,56 @@ def _touched(s, cx, cy, half, table, per_step):  # type: ignore[no-untyped-def]
 
 
 @inner()
-def _whole_cells(row, span, s, place, cy, floor, table, per_step):  # type: ignore[no-untyped-def]
-    for x in range(span[0], span[1]):
-        if row[x] > floor:
-            cx = place[0] + (x + 0.5) * place[2]
-            bound = _whole(s, cx, cy, 0.5 * place[2], table, per_step)
-            if bound < row[x]:
-                row[x] = min(row[x], _round_up(bound))
+def _over(row, span, floor):  # type: ignore[no-untyped-def]
+    """The span without what at its ends is at or under the floor."""
+    first, end = span
+    while first < end and not row[first] > floor:
+        first += 1
+    while first < end and not row[end - 1] > floor:
+        end -= 1
+    return first, end
 
 
 @inner()
-def _whole_band(z, place, segments, table, per_step, band):  # type: ignore[no-untyped-def]
-    """Under a level move of a flat cutter all cells but those at the rim get one height.
+def _whole_rows(z, place, s, rows, table, per_step, scratch):  # type: ignore[no-untyped-def]
+    """Some rows under one segment. The farthest corner of a cell is further than its middle by
+    half a side at least."""
+    may, floor = (table.size - 1) / per_step - 0.4999 * place[2], _round_up(s[2] + table[0])
+    for y in range(rows[0], rows[1]):
+        row, cy = z[y], place[1] + (y + 0.5) * place[2]
+        first, end = _over(row, _may_reach(s, place, y, may, z.shape[1]), floor)
+        line = place[0] + (first + 0.5) * place[2], place[2], cy
+        bounds = scratch[3]
+        _bounds(s, line, 0.5 * place[2], table, per_step, end - first, scratch)
+        for x in range(first, end):
+            if bounds[x - first] < row[x]:
+                row[x] = min(row[x], _round_up(bounds[x - first]))
 
-    The farthest corner of a cell is further than its middle by half a side to half a diagonal.
-    """
+
+@inner()
+def _whole_level(z, place, s, rows, radius, floor):  # type: ignore[no-untyped-def]
+    """Some rows under one level move of a flat cutter: what lies wholly under it has one height."""
+    before = _within(s, place[1] + rows[0] * place[2], radius)
+    for y in range(rows[0], rows[1]):
+        after = _within(s, place[1] + (y + 1) * place[2], radius)
+        first, end = _covered(before, after, place, z.shape[1])
+        _lower(z[y, first:end], floor)
+        before = after
+
+
+@inner()
+def _whole_band(z, place, segments, table, per_step, band, scratch):  # type: ignore[no-untyped-def]
     reach = (table.size - 1) / per_step
-    sure, may = reach - 0.7072 * place[2], reach - 0.4999 * place[2]
     for n in range(segments.shape[0]):
         s = _segment(segments, n)
-        floor = _round_up(min(s[2], s[5]) + table[0])
-        even = s[2] == s[5] and table[0] == table[-1]
-        first, end = _rows(s, place, reach, z.shape[0], band)
-        for y in range(first, end, BANDS):
-            span = _may_reach(s, place, y, may, z.shape[1])
-            inside = _must_reach(s, place, y, sure, span) if even else (span[1], span[1])
-            cy = place[1] + (y + 0.5) * place[2]
-            _lower(z[y, inside[0] : inside[1]], floor)
-            _whole_cells(z[y], (span[0], inside[0]), s, place, cy, floor, table, per_step)
-            _whole_cells(z[y], (inside[1], span[1]), s, place, cy, floor, table, per_step)
+        floor, even = _round_up(s[2] + table[0]), s[2] == s[5] and table[0] == table[-1]
+        first, end = _rows(s, place, reach, z.shape[0])
+        for block in _blocks(first, end, band):
+            rows = max(first, block * DEEP), min(end, block * DEEP + DEEP)
+            if even:
+                _whole_level(z, place, s, rows, reach * (1.0 - 1e-9), floor)
+            else:
+                _whole_rows(z, place, s, rows, table, per_step, scratch)
 
 
 @inner()
@@ -281,53 +344,82 @@ def _touched_cells(row, span, s, place, cy, floor, table, per_step):  # type: ig
 
 
 @inner()
-def _touched_band(z, place, segments, table, per_step, band):  # type: ignore[no-untyped-def]
-    """As `_whole_band`; a cell is touched if its middle is."""
-    reach = (table.size - 1) / per_step
-    may = reach + 0.7072 * place[2]
-    for n in range(segments.shape[0]):
-        s = _segment(segments, n)
-        floor = _round_down(min(s[2], s[5]) + table[0])
-        even = s[2] == s[5] and table[0] == table[-1]
-        first, end = _rows(s, place, reach, z.shape[0], band)
-        for y in range(first, end, BANDS):
-            span = _may_reach(s, place, y, may, z.shape[1])
-            inside = _must_reach(s, place, y, reach, span) if even else (span[1], span[1])
-            cy = place[1] + (y + 0.5) * place[2]
-            _lower(z[y, inside[0] : inside[1]], floor)
-            _touched_cells(z[y], (span[0], inside[0]), s, place, cy, floor, table, per_step)
-            _touched_cells(z[y], (inside[1], span[1]), s, place, cy, floor, table, per_step)
+def _touched_rows(z, place, s, rows, table, per_step):  # type: ignore[no-untyped-def]
+    """As `_whole_rows`; a cell is touched if its middle is."""
+    may = (table.size - 1) / per_step + 0.7072 * place[2]
+    floor = _round_down(s[2] + table[0])
+    for y in range(rows[0], rows[1]):
+        span = _may_reach(s, place, y, may, z.shape[1])
+        cy = place[1] + (y + 0.5) * place[2]
+        _touched_cells(z[y], span, s, place, cy, floor, table, per_step)
 
 
 @inner()
-def _bite_band(z, place, segments, table, look, band, count, depth):  # type: ignore[no-untyped-def]
-    per_step, limit = look
+def _touched_level(z, place, s, rows, radius, floor):  # type: ignore[no-untyped-def]
+    """As `_whole_level`."""
+    edge = place[1] + rows[0] * place[2]
+    before = _within(s, edge, radius)
+    for y in range(rows[0], rows[1]):
+        edges = edge, place[1] + (y + 1) * place[2]
+        after = _within(s, edges[1], radius)
+        first, end = _met(s, before, after, edges, radius, place, z.shape[1])
+        _lower(z[y, first:end], floor)
+        edge, before = edges[1], after
+
+
+@inner()
+def _touched_band(z, place, segments, table, per_step, band):  # type: ignore[no-untyped-def]
     reach = (table.size - 1) / per_step
     for n in range(segments.shape[0]):
         s = _segment(segments, n)
-        first, end = _rows(s, place, reach, z.shape[0], band)
-        for y in range(first, end, BANDS):
-            left, right = _may_reach(s, place, y, reach, z.shape[1])
-            cy = place[1] + (y + 0.5) * place[2]
-            for x in range(left, right):
-                cx = place[0] + (x + 0.5) * place[2]
-                taken = z[y, x] - _whole(s, cx, cy, 0.0, table, per_step)
-                if taken > 1e-3:
-                    count[0, band, n] += 1
-                    count[1, band, n] += taken > limit
-                    depth[band, n] = max(depth[band, n], taken)
-                    z[y, x] -= taken
+        floor, even = _round_down(s[2] + table[0]), s[2] == s[5] and table[0] == table[-1]
+        first, end = _rows(s, place, reach, z.shape[0])
+        for block in _blocks(first, end, band):
+            rows = max(first, block * DEEP), min(end, block * DEEP + DEEP)
+            if even:
+                _touched_level(z, place, s, rows, reach * (1.0 + 1e-9), floor)
+            else:
+                _touched_rows(z, place, s, rows, table, per_step)
+
+
+@inner()
+def _bite_row(row, y, place, s, n, look, table, scratch, count, depth):  # type: ignore[no-untyped-def]
+    per_step, limit = look
+    first, end = _may_reach(s, place, y, (table.size - 1) / per_step, row.size)
+    cy = place[1] + (y + 0.5) * place[2]
+    line, bounds = (place[0] + (first + 0.5) * place[2], place[2], cy), scratch[3]
+    _bounds(s, line, 0.0, table, per_step, end - first, scratch)
+    for x in range(first, end):
+        taken = row[x] - bounds[x - first]
+        if taken > 1e-3:
+            count[0, n] += 1
+            count[1, n] += taken > limit
+            depth[n] = max(depth[n], taken)
+            row[x] -= taken
+
+
+@inner()
+def _bite_band(z, place, segments, table, look, band, scratch, count, depth):  # type: ignore[no-untyped-def]
+    reach = (table.size - 1) / look[0]
+    for n in range(segments.shape[0]):
+        s = _segment(segments, n)
+        first, end = _rows(s, place, reach, z.shape[0])
+        for block in _blocks(first, end, band):
+            for y in range(max(first, block * DEEP), min(end, block * DEEP + DEEP)):
+                _bite_row(z[y], y, place, s, n, look, table, scratch, count, depth)
 
 
 @compiled(parallel=True)
-def sweep_whole(z, place, segments, table, per_step):  # type: ignore[no-untyped-def]
+def sweep_whole(z, place, segments, table, per_step, scratch):  # type: ignore[no-untyped-def]
     """Lowers z (rows, columns) float32 to an upper bound of what straight segments leave.
 
-    place = (x0, y0, cell); segments (n, 6) tip start and end; table (m + 1,) profile height at
-    radius k / per_step. Only cells that lie wholly under the cutter are lowered.
+    place = (x0, y0, cell); segments (n, 10) lower and upper end of the tip's path, the square of
+    its length in plan, and one over that, over its x and over its y, 0 for 0; table (m + 1,)
+    profile height at radius k / per_step; scratch (BANDS, 4, columns) float64. Only cells that lie
+    wholly under the cutter are lowered.
     """
     for band in prange(BANDS):
-        _whole_band(z, place, segments, table, per_step, band)
+        _whole_band(z, place, segments, table, per_step, band, scratch[band])
 
 
 @compiled(parallel=True)
@@ -341,12 +433,12 @@ def sweep_touched(z, place, segments, table, per_step):  # type: ignore[no-untyp
 
 
 @compiled(parallel=True)
-def bite(z, place, segments, table, look, count, depth):  # type: ignore[no-untyped-def]
+def bite(z, place, segments, table, look, scratch, count, depth):  # type: ignore[no-untyped-def]
     """Lowers z (rows, columns) float32 to what segments leave at the middle of each cell.
 
-    Arrays as for `sweep_whole`; look = (per_step, limit); count (2, BANDS, n) how many cells of
+    Arrays as for `sweep_whole`; look = (per_step, limit); count (BANDS, 2, n) how many cells of
     a band a segment lowered by more than a thousandth, and by more than the limit; depth
     (BANDS, n) by how much at most.
     """
     for band in prange(BANDS):
-        _bite_band(z, place, segments, table, look, band, count, depth)
+        _bite_band(z, place, segments, table, look, band, scratch[band], count[band], depth[band])

@@ -1,0 +1,169 @@
+"""The named case "clearing": what plain clearing costs, on the text of the programs.
+
+    python benchmarks/clearing.py [--once]
+
+Twenty-four pockets of one cutter, curved ones flattened to 0.005 mm as drawings bring them. Printed
+for each: the length fed at a level, its ways in included, over area / stepover; lifts for each
+region and level; lines of the program over lines without fitted arcs; feed moves shorter than
+0.05 mm.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import statistics
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import shapely
+from leftover import cutter, job_of
+from numpy.typing import NDArray
+
+from toolpath.app.emit import emit
+from toolpath.app.publish import fresh
+from toolpath.drawing.outline import Err, Loop, Outline, Region, area_of
+from toolpath.drawing.shapes import circle, rect, slot
+from toolpath.job.model import Job
+from toolpath.motion.moves import Kind, MoveTable
+from toolpath.plan import curves
+from toolpath.plan.pocket import plan_pocket
+from toolpath.plan.programs import unbroken_runs
+from toolpath.rs274.read import read_program_file
+
+FloatArray = NDArray[np.float64]
+
+FLAT = 0.005
+SHORT = 0.05
+
+
+def flattened(point: FloatArray) -> Region:
+    """A smooth closed curve, thinned so that no chord is more than `FLAT` off."""
+    line = shapely.simplify(shapely.linestrings(np.vstack([point, point[:1]])), FLAT)
+    return Region(outer=Loop.of_polygon(shapely.get_coordinates(line)[:-1]))
+
+
+def wave(wide: float, high: float, waves: int, swell: float, turn: float = 0.0) -> Region:
+    angle = np.linspace(0.0, 2.0 * np.pi, 20_000, endpoint=False)
+    size = 1.0 + swell * np.sin(waves * angle + turn)
+    return flattened(
+        np.column_stack([40 + wide * size * np.cos(angle), 35 + high * size * np.sin(angle)])
+    )
+
+
+def polygon(*corners: tuple[float, float]) -> Region:
+    return Region(outer=Loop.of_polygon(np.array(corners, dtype=float)))
+
+
+HEXAGON = [(40 + 30 * math.cos(a), 35 + 30 * math.sin(a)) for a in np.arange(6) * math.pi / 3]
+STRAIGHT: dict[str, tuple[Outline, Outline]] = {
+    "square": ((rect(0, 0, 60, 60),), ()),
+    "strip": ((rect(0, 0, 80, 15),), ()),
+    "wide": ((rect(0, 0, 80, 60),), ()),
+    "L": ((polygon((0, 0), (60, 0), (60, 20), (25, 20), (25, 50), (0, 50)),), ()),
+    "T": ((rect(0, 40, 80, 60), rect(28, 0, 52, 41)), ()),
+    "triangle": ((polygon((0, 0), (80, 0), (40, 60)),), ()),
+    "hexagon": ((polygon(*HEXAGON),), ()),
+    "two islands": ((rect(0, 0, 80, 50),), (circle(25, 25, 8), rect(50, 15, 65, 35))),
+    "ring": ((rect(0, 0, 70, 70),), (rect(20, 20, 50, 50),)),
+    "dumbbell": ((rect(0, 0, 30, 40), rect(50, 0, 80, 40), rect(29, 13, 51, 27)), ()),
+    "slot": ((slot(10, 20, 70, 20, 14),), ()),
+    "round corners": ((rect(0, 0, 70, 50, 8),), ()),
+}
+CURVED: dict[str, tuple[Outline, Outline]] = {
+    "circle": ((wave(30, 30, 1, 0.0),), ()),
+    "ellipse": ((wave(38, 22, 1, 0.0),), ()),
+    "egg": ((wave(32, 26, 1, 0.15),), ()),
+    "trefoil": ((wave(28, 28, 3, 0.15),), ()),
+    "four leaves": ((wave(28, 28, 4, 0.12),), ()),
+    "five leaves": ((wave(30, 28, 5, 0.1),), ()),
+    "seven leaves": ((wave(32, 28, 7, 0.06),), ()),
+    "bean": ((wave(34, 24, 2, 0.2, 0.7),), ()),
+    "pebble": ((wave(30, 25, 3, 0.06, 1.1),), ()),
+    "round a disc": ((wave(34, 30, 5, 0.05),), (circle(40, 35, 10),)),
+    "round a pebble": ((wave(36, 32, 3, 0.05),), (wave(9, 7, 3, 0.1),)),
+    "long egg": ((wave(38, 14, 1, 0.1),), ()),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cost:
+    length: float
+    lifts: float
+    lines: int
+    short: int
+
+
+@contextmanager
+def without_fit() -> Iterator[None]:
+    """Every chord as a line of its own."""
+    before = curves.fit_arcs
+
+    def chords(points: FloatArray, *, closed: bool, tolerance: float) -> FloatArray:
+        return np.column_stack([points, np.zeros(len(points))])
+
+    curves.fit_arcs = chords
+    try:
+        yield
+    finally:
+        curves.fit_arcs = before
+
+
+def cost_of(job: Job) -> Cost:
+    (cut,) = job.cuts
+    parts = plan_pocket(job, cut)  # type: ignore[arg-type]
+    with tempfile.TemporaryDirectory() as folder, fresh(Path(folder) / "out") as made:
+        (plan,) = unbroken_runs(parts)
+        path = emit(job, plan, 1, made, plate=False).path
+        program = read_program_file(path, unit=job.unit)
+    moves: MoveTable = program.moves
+    fed = (moves.kind != Kind.RAPID) & moves.known
+    lengths = moves.lengths()
+    levels = math.ceil(cut.depth / cut.cutter.stepdown)
+    area = area_of(cut.outline, 1e-3, Err.INWARD)
+    area = area.difference(area_of(cut.islands, 1e-3, Err.OUTWARD)) if cut.islands else area
+    plain = area.area / (cut.cutter.stepover * cut.cutter.diameter)
+    up = moves.known & ~fed & (moves.end[:, 2] > 0.0) & (moves.start[:, 2] <= 0.0)
+    regions = len(getattr(area.buffer(-cut.cutter.radius), "geoms", [area]))
+    return Cost(
+        length=float(lengths[fed & (moves.end[:, 2] < 0.0)].sum()) / levels / plain,
+        lifts=float(up.sum()) / levels / regions,
+        lines=program.lines,
+        short=int((lengths[fed] < SHORT).sum()),
+    )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--once", action="store_true", help="two outlines only, for CI")
+    once = parser.parse_args().once
+    print('case "clearing": flat 6, stepover 0.4, levels of 3 mm to a depth of 6 mm')
+    costs, ratios = [], []
+    every = {**dict(list(STRAIGHT.items())[: 1 if once else None])}
+    every |= dict(list(CURVED.items())[: 1 if once else None])
+    for name, (outline, islands) in every.items():
+        job = job_of(outline, islands, cutter(6.0), (), 0.0)
+        cost = cost_of(job)
+        costs.append(cost)
+        words = ""
+        if name in CURVED:
+            with without_fit():
+                ratios.append(cost.lines / cost_of(job).lines)
+            words = f", lines 1/{1.0 / ratios[-1]:.1f}"
+        print(
+            f"  {name:15} length {cost.length:5.3f}, lifts {cost.lifts:4.2f}, "
+            f"{cost.short} short of {cost.lines} lines{words}"
+        )
+    print(
+        f"  median length {statistics.median(c.length for c in costs):.3f}, most lifts "
+        f"{max(c.lifts for c in costs):.2f}, lines at most 1/{1.0 / max(ratios):.1f}, "
+        f"{sum(c.short for c in costs)} moves under {SHORT} mm"
+    )
+
+
+if __name__ == "__main__":
+    main()

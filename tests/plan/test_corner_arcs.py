@@ -1,0 +1,69 @@
+import math
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from shapely.geometry import LineString, Point, Polygon, box
+
+from toolpath.plan.corner_arcs import FILM, beyond, channels, rounded, roundings, sharpest, shrink
+
+BOUND = math.radians(70.0)
+
+
+def test_the_sharpest_corner():
+    assert sharpest(box(0, 0, 4, 4)) == pytest.approx(math.pi / 2)
+    assert sharpest(Point(0, 0).buffer(5, quad_segs=64)) == 0.0
+    assert sharpest(Polygon([(0, 0), (10, 0), (10, 1)])) > math.radians(170)
+
+
+@pytest.mark.parametrize("turn", [40.0, 90.0, 120.0, 150.0])
+@pytest.mark.parametrize("bound", [30.0, 70.0, 110.0])
+def test_the_next_rounding_meets_no_more_than_the_bound(turn, bound):
+    """Dense places on the rim of a very large cutter against the rounding before, by shapely."""
+    share = shrink(math.radians(turn), math.radians(bound))
+    half = math.radians(turn) / 2.0
+    far = 400.0
+    wedge = Polygon([(0, 0), *[(s * far * math.cos(half), -far * math.sin(half)) for s in (1, -1)]])
+    before = wedge.buffer(-1.0, quad_segs=64).buffer(1.0, quad_segs=64)
+    middle = np.array([0.0, -share / math.cos(half)])
+    reach, most = 60.0, 0.0
+    lean = np.linspace(-math.pi / 2, math.pi / 2, 361)
+    for at in np.linspace(-half, half, 9):
+        out = math.pi / 2 - at
+        place = middle + share * np.array([math.cos(out), math.sin(out)])
+        heading = out + math.pi / 2
+        rim = place + reach * np.column_stack([np.cos(heading + lean), np.sin(heading + lean)])
+        met = [before.distance(Point(spot)) > reach + 1e-4 for spot in rim]
+        most = max(most, float(np.mean(met)) * 180.0)
+    assert most <= bound + 6.0 or share == pytest.approx(0.97)
+
+
+def test_roundings_end_in_the_corner():
+    radii = roundings(math.pi / 2, 1.5, BOUND)
+    assert radii[-1] == 0.0
+    assert all(a > b for a, b in pairwise(radii))
+    assert radii[-2] * (math.sqrt(2) - 1) <= FILM
+    assert roundings(0.0, 1.5, BOUND) == []
+
+
+def test_rounded_areas_keep_their_walls_and_channels():
+    area = box(0, 0, 30, 20) | box(29, 9, 50, 10.5)
+    found = rounded(area, 1.5, 3.0)
+    assert found.covers(LineString([(3, 0), (27, 0)]).buffer(1e-6).intersection(area))
+    assert not found.covers(Point(0.1, 0.1))
+    assert found.covers(Point(45, 9.7))
+
+
+def test_corners_are_no_channels():
+    needle = Polygon([(0, 0), (60, 0), (60, 12)])
+    assert channels(needle, 1.0, 3.0).is_empty
+    assert not channels(box(0, 0, 20, 20) | box(19, 9, 40, 10), 1.0, 3.0).is_empty
+
+
+def test_what_lies_beyond_is_walked_climbing():
+    wide, narrow = box(0, 0, 10, 10), box(0, 0, 10, 10).buffer(-2).buffer(2)
+    arcs = beyond(wide, narrow, 1.0)
+    assert len(arcs) == 4
+    for arc in arcs:
+        a, b = arc[1] - arc[0], arc[-1] - arc[-2]
+        assert a[0] * b[1] - a[1] * b[0] > 0

@@ -1,0 +1,127 @@
+"""Inner corners of walls: how the last pass rounds them, and the passes that thin what is left.
+
+Frame: x, y of the blank frame or its mirror image, millimetres, radians. A cutter that goes into a
+sharp corner at once meets both walls. So the pass along the wall turns early, on an arc, and
+others follow it on ever smaller ones, each of which meets no more than the bound, until what is
+left for the corner itself is a film.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.plan.necks import furthest
+from toolpath.plan.regions import too_tight
+from toolpath.plan.rings import polygons_of, quad_segments
+
+FloatArray = NDArray[np.float64]
+
+FILM = 0.012
+"""What may be left in a corner for the last pass, mm: less than any chip."""
+NARROW = 0.12
+"""Where the centre has less room than this to each side, in radii, no bound can be kept: such
+channels are slots, cut by a ramp along them."""
+SHARP = math.radians(12.0)
+"""A wall turns a corner where it turns by more than this at once."""
+SPARE = math.radians(4.0)
+"""The thinning passes keep this much less than the bound."""
+MOST = 60
+"""Passes in one corner at most; needles narrower than that keep a film."""
+
+
+def rounded(area: BaseGeometry, radius: float, cutter: float) -> BaseGeometry:
+    """Where a centre may be, its inner corners rounded, with the narrow places it has."""
+    segments = quad_segments(radius, 0.0005)
+    shrunk = area.buffer(-radius, quad_segs=segments)
+    round_area = shrunk.buffer(radius + 0.0005, quad_segs=segments).intersection(area)
+    narrow = channels(area, radius, cutter)
+    return round_area.union(narrow) if not narrow.is_empty else round_area
+
+
+def channels(area: BaseGeometry, room: float, cutter: float) -> BaseGeometry:
+    """Where a centre has less room than `room` to each side, with a little of what that opens
+    into; corners, however sharp, left out.
+
+    A corner is half as long where it is half as wide; a channel is as long as before or gone.
+    """
+    wide, half = (area.buffer(-each, quad_segs=16) for each in (room, room / 2.0))
+    found = []
+    for part in polygons_of(too_tight(area, wide, cutter, room)):
+        whole = furthest(part, wide, room / 4.0) if not wide.is_empty else 1.0
+        rest = furthest(part, half, room / 4.0) if not half.is_empty else 1.0
+        if not 0.3 * whole < rest < 0.7 * whole:
+            found.append(part)
+    return shapely.union_all(found) if found else Polygon()
+
+
+def sharpest(area: BaseGeometry) -> float:
+    """By how much the edge of an area turns at its sharpest inner corner; 0 without any."""
+    most = 0.0
+    for part in polygons_of(shapely.orient_polygons(area)):
+        for loop in (part.exterior, *part.interiors):
+            points = shapely.get_coordinates(loop)
+            ahead = np.diff(points, axis=0)
+            before = np.roll(ahead, 1, axis=0)
+            cross = before[:, 0] * ahead[:, 1] - before[:, 1] * ahead[:, 0]
+            turn = np.arctan2(cross, np.einsum("ij,ij->i", before, ahead))
+            most = max(most, float(turn.max()))
+    return most if most > SHARP else 0.0
+
+
+def roundings(turn: float, first: float, bound: float) -> list[float]:
+    """Radii of the passes that follow one of radius `first` in a corner; the last is 0."""
+    if turn <= 0.0:
+        return []
+    share = shrink(round(turn, 3), round(bound - SPARE, 3))
+    over = 1.0 / math.cos(min(turn, math.radians(176.0)) / 2.0) - 1.0
+    found: list[float] = []
+    radius = first
+    while radius * over > FILM and len(found) < MOST:
+        radius *= share
+        found.append(radius)
+    return [*found, 0.0]
+
+
+@lru_cache(maxsize=256)
+def shrink(turn: float, bound: float) -> float:
+    """The least share of the radius of a rounding that the next may have.
+
+    Both rounds touch both walls of a corner that turns by `turn`. Where they are much smaller than
+    the cutter, its rim in direction n meets stock if the centre lies further that way than any
+    place of the rounding before: if its support function is exceeded (elementary).
+    """
+    lean = np.linspace(-turn / 2.0, turn / 2.0, 181)
+    cell = turn / 180.0
+    for share in np.linspace(0.15, 0.95, 33):
+        on = lean[:, None]
+        over = (1.0 - share) * np.cos(lean)[None] / math.cos(turn / 2.0)
+        over = over + share * np.cos(lean[None] - on) - 1.0
+        ahead = lean[None] >= on
+        if float(((over > 1e-9) & ahead).sum(axis=1).max()) * cell <= bound:
+            return float(share)
+    return 0.97
+
+
+def beyond(wider: BaseGeometry, narrower: BaseGeometry, turn: float) -> list[FloatArray]:
+    """The stretches (n, 2) of the edge of an area that lie outside a narrower one, climbing for
+    `turn` 1."""
+    found: list[FloatArray] = []
+    known = narrower.buffer(0.001, quad_segs=4)
+    for part in polygons_of(wider):
+        oriented = shapely.orient_polygons(Polygon(part), exterior_cw=turn < 0)
+        for loop in (oriented.exterior, *oriented.interiors):
+            lines = LineString(loop).difference(known)
+            merged = shapely.line_merge(lines, directed=True)
+            found += [
+                shapely.get_coordinates(line)
+                for line in shapely.get_parts(merged)
+                if isinstance(line, LineString) and not line.is_ring
+            ]
+    return found

@@ -1,0 +1,189 @@
+"""A cut's finished moves with their feeds: raised where the chip is thin and the job asks for a
+chip, lowered in slots and on tight curves.
+
+Frame: page frame of the face. The path stays the same; a straight move that is a slot, or thin, in
+a part of it only is parted there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from enum import IntEnum
+from itertools import groupby
+
+import numpy as np
+
+from toolpath.job.model import Cutter, Job, Shape, Side
+from toolpath.job.proposals import least_chip
+from toolpath.motion.feeds import SLOT_SHARE, Engagement, FeedRules, feeds_for
+from toolpath.motion.moves import Kind, Move, MoveTable, Point
+from toolpath.plan.result import PlannedCut
+from toolpath.plan.taken import Bitten, Block
+from toolpath.plan.work import climb_turn
+from toolpath.units import Unit
+
+FULL = 0.9
+"""Share of the diameter from which a cutter is taken to be in a slot."""
+DEEP = 0.5
+"""Share of the stepdown up to which a slot is not slowed: half the depth does as well (common
+practice, no source)."""
+_SIDEWAYS = (Shape.FLAT, Shape.BULL, Shape.BALL)
+_STRAIGHT_SIDED = (Shape.FLAT, Shape.BULL)
+
+
+class _Class(IntEnum):
+    """How wide a stretch is cut; what lasts for less than a diameter counts as wide."""
+
+    SLOT = 0
+    WIDE = 1
+    THIN = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Piece:
+    """A move or a part of one, with the greatest width in it, mm, and whether it is a slot."""
+
+    move: Move
+    width: float = 0.0
+    full: bool = False
+    slot: bool = False
+
+
+def with_feeds(job: Job, parts: Sequence[PlannedCut]) -> tuple[PlannedCut, ...]:
+    """The parts of one cut, in cutting order, with the feeds of their moves settled; what was
+    slowed in slots is noted with its length."""
+    cutting = [part for part in parts if part.moves and part.cutter.shape in _SIDEWAYS]
+    if not cutting:
+        return tuple(parts)
+    tables = {id(part): MoveTable.of(part.moves) for part in cutting}
+    sizes = [part.cutter.diameter for part in cutting]
+    block = Block(tables.values(), (min(sizes), max(sizes)), -cutting[0].cut.below)
+    return tuple(
+        _settled(job, part, block.cut(tables[id(part)], part.cutter, job.machine))
+        if id(part) in tables
+        else part
+        for part in parts
+    )
+
+
+def _settled(job: Job, part: PlannedCut, bitten: Bitten) -> PlannedCut:
+    cutter, rules = part.cutter, _rules(job, part.cutter)
+    pieces = list(_pieces(part.moves, bitten, cutter, thin=rules.keep_chip))
+    table = MoveTable.of(piece.move for piece in pieces)
+    engaged = _engagement(pieces, table, (cutter.diameter, bitten.cell), part.cut.face)
+    feeds = feeds_for(table, engaged, rules).tolist()
+    moves = tuple(
+        replace(piece.move, feed=feed) if piece.move.feed != feed else piece.move
+        for piece, feed in zip(pieces, feeds, strict=True)
+    )
+    slowed = sum(
+        piece.move.length
+        for piece, feed in zip(pieces, feeds, strict=True)
+        if piece.slot and feed < piece.move.feed
+    )
+    return replace(part, moves=moves, notes=(*part.notes, *_notes(slowed, job.unit)))
+
+
+def _rules(job: Job, cutter: Cutter) -> FeedRules:
+    return FeedRules(
+        diameter=cutter.diameter,
+        keep_chip=cutter.chip > 0.0 and cutter.shape in _STRAIGHT_SIDED,
+        most=job.machine.feed_max,
+        least=least_chip(cutter.diameter) * cutter.rpm * cutter.flutes,
+        plunge=cutter.plunge,
+    )
+
+
+def _pieces(
+    moves: Sequence[Move], bitten: Bitten, cutter: Cutter, *, thin: bool
+) -> Iterator[_Piece]:
+    """Each move, straight ones parted where the class of what they cut changes."""
+    ends = np.searchsorted(bitten.row, np.arange(len(moves) + 1)).tolist()
+    for row, move in enumerate(moves):
+        first, last = ends[row], ends[row + 1]
+        if first == last:
+            yield _Piece(move=move)
+            continue
+        stretches = list(range(first, last))
+        runs = [stretches]
+        if move.kind is Kind.LINE:
+            classes = _classes(move, bitten, stretches, cutter, thin=thin)
+            runs = [[i for i, _ in run] for _, run in groupby(classes, key=lambda pair: pair[1])]
+        for run in runs:
+            yield _piece(_part_of(move, bitten, run), bitten, run, cutter)
+
+
+def _classes(
+    move: Move, bitten: Bitten, stretches: list[int], cutter: Cutter, *, thin: bool
+) -> list[tuple[int, _Class]]:
+    """The stretches of a straight move with their classes."""
+
+    def own(i: int) -> _Class:
+        if _is_slot(bitten, i, cutter):
+            return _Class.SLOT
+        narrow = bitten.width[i] + bitten.cell < cutter.diameter / 2.0
+        return _Class.THIN if thin and narrow else _Class.WIDE
+
+    found: list[tuple[int, _Class]] = []
+    for each, run in groupby(stretches, key=own):
+        members = list(run)
+        length = move.length * (bitten.high[members[-1]] - bitten.low[members[0]])
+        whole = len(members) == len(stretches)
+        lasting = whole or length >= cutter.diameter
+        found += [(i, each if lasting else _Class.WIDE) for i in members]
+    return found
+
+
+def _is_slot(bitten: Bitten, i: int, cutter: Cutter) -> bool:
+    full = bitten.width[i] >= FULL * cutter.diameter
+    return bool(full and bitten.depth[i] > DEEP * cutter.stepdown)
+
+
+def _part_of(move: Move, bitten: Bitten, run: list[int]) -> Move:
+    """The part of a straight move that some of its stretches are; arcs are never parted."""
+    low, high = float(bitten.low[run[0]]), float(bitten.high[run[-1]])
+    if low <= 0.0 and high >= 1.0:
+        return move
+    return replace(move, start=_along(move, low), end=_along(move, high))
+
+
+def _along(move: Move, share: float) -> Point:
+    if share <= 0.0 or share >= 1.0:
+        return move.start if share <= 0.0 else move.end
+    x, y, z = (a + (b - a) * share for a, b in zip(move.start, move.end, strict=True))
+    return x, y, z
+
+
+def _piece(move: Move, bitten: Bitten, run: list[int], cutter: Cutter) -> _Piece:
+    widths = bitten.width[run]
+    full = float(widths.mean()) >= FULL * cutter.diameter
+    deep = float(bitten.depth[run].max()) > DEEP * cutter.stepdown
+    return _Piece(move=move, width=float(widths.max()), full=full, slot=full and deep)
+
+
+def _engagement(
+    pieces: list[_Piece], table: MoveTable, sizes: tuple[float, float], face: Side
+) -> Engagement:
+    """Widths with a cell to spare; the outside of an arc is cut where it turns away from what is
+    climbed along, and in slots both sides are."""
+    diameter, cell = sizes
+    width = np.array([piece.width for piece in pieces])
+    full = np.array([piece.full for piece in pieces])
+    away = table.sweep * climb_turn(face) > 0.0
+    return Engagement(
+        width=np.minimum(np.where(width > 0.0, width + cell, 0.0), diameter),
+        slot=np.array([piece.slot for piece in pieces]),
+        outside=away | (full & (table.sweep != 0.0)),
+    )
+
+
+def _notes(length: float, unit: Unit) -> list[str]:
+    if length <= 0.0:
+        return []
+    shown = f"{length:.0f} mm"
+    if unit is Unit.INCH:
+        shown = f"{length / unit.mm:.1f} in ({shown})"
+    return [
+        f"full width along {shown}: fed at {100 * SLOT_SHARE:.0f} % there, or as slow as still cuts"
+    ]
