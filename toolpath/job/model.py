@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from toolpath.drawing.ground import Ground
 from toolpath.drawing.outline import Outline, Region
 from toolpath.job.spindle import Cutter as Cutter
 from toolpath.job.spindle import Neck as Neck
@@ -75,6 +76,14 @@ class IfBlocked(Enum):
     STOP = "stop"
     RISE = "rise"
     PILLAR = "pillar"
+
+
+class FinishBy(Enum):
+    """The way of the finishing passes of a relief."""
+
+    PARALLEL = "parallel"
+    RINGS = "rings"
+    CONTOURS = "contours"
 
 
 class ProfileSide(Enum):
@@ -329,7 +338,29 @@ class Drill(_CutBase):
         return self.diameter > self.cutter.diameter + TOLERANCES.equal
 
 
-Cut = Pocket | Profile | Drill
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relief(_CutBase):
+    """A free-form floor: everything inside `outline` cut down to `ground`, nowhere deeper than
+    `depth`. Roughed in levels, then finished by passes that leave ridges of `cusp` mm."""
+
+    outline: Outline
+    ground: Ground
+    finish: float = 0.0
+    """Left by the roughing for the finishing passes, mm, along the normal."""
+    finish_by: FinishBy = FinishBy.PARALLEL
+    angle: float = 0.0
+    """Of parallel passes, radians counter-clockwise from +x."""
+    cusp: float = 0.02
+
+    @property
+    def finishers(self) -> tuple[Cutter, ...]:
+        """The cutters that finish: all, but flat ones that others follow, which only rough."""
+        last = self.cutters[-1]
+        rough = [c for c in self.cutters if c.shape is Shape.FLAT and last.shape is not Shape.FLAT]
+        return tuple(cutter for cutter in self.cutters if cutter not in rough)
+
+
+Cut = Pocket | Profile | Drill | Relief
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,10 +5,11 @@ Each has a plain front elsewhere and a slow twin in the tests.
 
 from toolpath.field.kernels.compiled import BANDS
 from toolpath.field.kernels.dilation import dilate, dilate_flat
+from toolpath.field.kernels.dropping import drop_tips
 from toolpath.field.kernels.sweeping import bite, sweep_touched, sweep_whole
 from toolpath.field.kernels.thinning import thin_over
 from toolpath.field.kernels.tips import lowest_tips
-from toolpath.field.kernels.triangles import top_of_triangles
+from toolpath.field.kernels.triangles import nodes_of_triangles, top_of_triangles
 from toolpath.field.kernels.words import common_lines
 
 __all__ = [
@@ -17,7 +18,9 @@ __all__ = [
     "common_lines",
     "dilate",
     "dilate_flat",
+    "drop_tips",
     "lowest_tips",
+    "nodes_of_triangles",
     "sweep_touched",
     "sweep_whole",
     "thin_over",
