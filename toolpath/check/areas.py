@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.drawing.outline import Err, Outline, area_of
-from toolpath.job.model import Cut, Drill, Job, Pocket, Profile, ProfileSide, Side
+from toolpath.job.model import Cut, Drill, Job, Pocket, Profile, ProfileSide, Relief, Side
 from toolpath.tolerances import TOLERANCES
 
 QUARTER = 64
@@ -75,14 +75,15 @@ def _cut_area(cut: Cut) -> BaseGeometry:
         radius = max(cut.diameter, widest) / 2.0
         return shapely.MultiPoint(list(cut.at)).buffer(radius)
     area = outward(cut.outline)
-    if isinstance(cut, Pocket):
+    if isinstance(cut, Pocket | Relief):
         return area
     return area.boundary.buffer(widest + cut.finish)
 
 
 def kerf(cut: Cut) -> list[tuple[BaseGeometry, float]]:
     """Where a cut takes material, as drawn, and how deep: the pocket and its ledge, the band of
-    the widest cutter on the side that is cut, the holes down to the drill's point."""
+    the widest cutter on the side that is cut, the holes down to the drill's point; a relief as deep
+    as its deepest place (`check.ground` knows the others)."""
     widest = max(cutter.diameter for cutter in cut.cutters)
     if isinstance(cut, Drill):
         point = max(cutter.point_length for cutter in cut.cutters)
@@ -93,6 +94,8 @@ def kerf(cut: Cut) -> list[tuple[BaseGeometry, float]]:
         inner = [(area.difference(outward(cut.islands).buffer(-TOLERANCES.flatten)), cut.depth)]
         ledge = cut.ledge
         return inner if ledge is None else [*inner, (outward(ledge.outline), ledge.depth)]
+    if isinstance(cut, Relief):
+        return [(area, cut.depth)]
     wide = widest + cut.finish
     if cut.side is ProfileSide.CENTRE:
         return [(area.boundary.buffer(widest / 2.0), cut.depth)]

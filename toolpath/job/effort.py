@@ -8,7 +8,8 @@ from collections.abc import Sequence
 
 import shapely
 
-from toolpath.job.model import Cutter, Relief, Shape
+from toolpath.job.cusps import level_step
+from toolpath.job.model import Cutter, Relief
 from toolpath.job.shapes import Drawn
 from toolpath.job.table import Table
 from toolpath.job.words import number_text, quoted
@@ -69,7 +70,7 @@ def check_cusp(table: Table, cut: Relief, area: float) -> None:
     """A relief that its first finishing cutter can pass over in a path of less than `MOST_RELIEF`;
     NaN passes."""
     cutter = cut.finishers[0]
-    apart = cusp_step(cutter, cut.cusp)
+    apart = level_step(cutter, cut.cusp)
     if area / apart > MOST_RELIEF:
         show = table.reading.show
         table.fault(
@@ -78,21 +79,6 @@ def check_cusp(table: Table, cut: Relief, area: float) -> None:
             f"{_count(area / apart / 1e6)} km in all; at most {MOST_RELIEF / 1e6:.0f} km are "
             "planned: take a higher cusp or a wider cutter",
         )
-
-
-def cusp_step(cutter: Cutter, cusp: float) -> float:
-    """How far passes lie apart, along the surface, that leave ridges of `cusp`, mm.
-
-    A round end of radius R leaves R - sqrt(R^2 - (s / 2)^2) (elementary geometry); a flat end is
-    as wide besides; the flanks of a vee leave (s - tip) / 2 over the tangent of half its angle. A
-    flat cutter leaves none on a level: its own stepover rules.
-    """
-    if cutter.shape is Shape.FLAT:
-        return cutter.stepover * cutter.diameter
-    if cutter.shape is Shape.VEE:
-        return cutter.tip_diameter + 2.0 * cusp * math.tan(cutter.angle / 2.0)
-    round_ = cutter.point_length
-    return cutter.diameter - 2.0 * round_ + 2.0 * math.sqrt(cusp * (2.0 * round_ - cusp))
 
 
 def _count(value: float) -> str:

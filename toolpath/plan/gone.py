@@ -36,6 +36,10 @@ class Gone:
             self._known[z] = found
         return self._known[z]
 
+    def heights(self) -> tuple[float, ...]:
+        """The heights to which something was cut, highest first."""
+        return tuple(sorted({z for z, _ in self._rows}, reverse=True))
+
     def air(self, spot: tuple[float, float], radius: float, z: float) -> bool:
         """Whether a disc stands in air from height `z` upward."""
         if z >= self.top - ALLOWANCES.same:

@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.blank.placed import page_top
 from toolpath.blank.shadow import shadow
 from toolpath.blank.tooling import profile_of
-from toolpath.job.model import Cutter, IfBlocked, Job, Piece, Pocket, Rule
+from toolpath.job.model import Cutter, IfBlocked, Job, Piece, Pocket, Relief, Rule
 from toolpath.plan.tiers import Tier
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import Unit, show_area, show_mm, show_place
@@ -36,7 +36,7 @@ class Pillar:
 
 
 def with_pillars(
-    job: Job, cut: Pocket, cutters: tuple[Cutter, ...], tier: Tier
+    job: Job, cut: Pocket | Relief, cutters: tuple[Cutter, ...], tier: Tier
 ) -> tuple[Tier, tuple[Pillar, ...]]:
     """A tier without the columns round the kept pieces that are in its way, and those columns.
 
@@ -57,7 +57,7 @@ def with_pillars(
 
 
 def _column(
-    job: Job, cut: Pocket, piece: Piece, cutters: tuple[Cutter, ...], tier: Tier
+    job: Job, cut: Pocket | Relief, piece: Piece, cutters: tuple[Cutter, ...], tier: Tier
 ) -> Pillar | None:
     """The column that a piece needs; None where the cut passes over it or beside it."""
     need = job.need(piece) + TOLERANCES.planner_margin

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from toolpath.job.model import Cut, Drill, Job, Pocket
+from toolpath.job.model import Cut, Drill, Job, Pocket, Relief
 from toolpath.plan.drill import plan_drill
 from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.profile import plan_profile
+from toolpath.plan.relief import plan_relief
 from toolpath.plan.result import PlannedCut, ProgramPlan
 
 
@@ -23,6 +24,8 @@ def plan_cut(job: Job, cut: Cut) -> tuple[PlannedCut, ...]:
     """
     if isinstance(cut, Pocket):
         return plan_pocket(job, cut)
+    if isinstance(cut, Relief):
+        return plan_relief(job, cut)
     if isinstance(cut, Drill):
         return (plan_drill(job, cut),)
     return (plan_profile(job, cut),)

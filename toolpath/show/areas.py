@@ -6,7 +6,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.drawing.outline import Err, Outline, area_of
-from toolpath.job.model import Blank, Clamp, Cut, Drill, Pocket, Profile, ProfileSide
+from toolpath.job.model import Blank, Clamp, Cut, Drill, Pocket, Profile, ProfileSide, Relief
 
 PICTURE_FLATTEN = 0.02
 """Largest distance in mm of a drawn chord from its curve: a tenth of a pixel of a picture."""
@@ -35,6 +35,8 @@ def cut_area(cut: Cut) -> BaseGeometry:
         case Pocket():
             whole = _area(cut.outline, Err.INWARD)
             return whole.difference(_area(cut.islands, Err.OUTWARD))
+        case Relief():
+            return _area(cut.outline, Err.INWARD)
         case Profile():
             return _slot(cut)
         case Drill():
