@@ -18,7 +18,7 @@ from toolpath.field.drop import Dropping
 from toolpath.job.model import Cutter, IfBlocked, Job, Relief
 from toolpath.plan.gone import Gone
 from toolpath.plan.pillar import with_pillars
-from toolpath.plan.relief_finish import finish
+from toolpath.plan.relief_finish import finish, tidy
 from toolpath.plan.relief_left import Left
 from toolpath.plan.relief_levels import rough, roughing
 from toolpath.plan.result import PlannedCut
@@ -67,8 +67,12 @@ def plan_relief(job: Job, cut: Relief) -> tuple[PlannedCut, ...]:
         if not route.moves:
             notes.append(f'cutter "{cutter.name}" finds nothing left to take')
             continue
+        done = len(route.moves)
+        left.after(route.moves, cutter)
+        if cutter is cut.finishers[-1]:
+            _tidy(route, scene, left, gone)
         parts.append(_part(route, cut, cutter, area))
-        left.after(parts[-1].moves, cutter)
+        left.after(parts[-1].moves[done:], cutter)
     if not parts:
         raise EntryError(f'cut "{cut.name}": nothing is left to cut: move it or make it deeper')
     uncut, words = _uncut(scene, left)
@@ -93,6 +97,24 @@ def _cut(
             within = left.area_of(left.standing(), cutter.radius).intersection(scene.area)
         finish(route, cut, target, within, gone)
     return list(notes)
+
+
+def _tidy(route: Route, scene: _Scene, left: Left, gone: Gone) -> None:
+    """What the last cutter reaches only from beside a wall: high up in corners."""
+    target = scene.target(scene.cut.finishers[-1])
+    uncut, _ = _split(left, target)
+    if float(uncut.sum()) * left.nodes.step**2 >= _LEAST:
+        within = left.area_of(uncut, target.cutter.radius).intersection(scene.area)
+        tidy(route, scene.cut, target, within, gone)
+
+
+def _split(left: Left, target: Target) -> tuple[BoolArray, BoolArray]:
+    """(rows, columns) where something stands that a cutter reaches, and that it does not."""
+    standing = left.standing()
+    if not standing.any():
+        return standing, standing
+    over = left.nodes.z - _reach(left, target, standing) > left.limit()
+    return standing & over, standing & ~over
 
 
 def _area(job: Job, cut: Relief) -> tuple[BaseGeometry, list[str]]:
@@ -146,16 +168,10 @@ def _part(route: Route, cut: Relief, cutter: Cutter, area: BaseGeometry) -> Plan
 def _uncut(scene: _Scene, left: Left) -> tuple[float, list[str]]:
     """What stands although the last cutter could have got there, and words on what it could not
     reach."""
-    cut, unit = scene.cut, scene.job.unit
-    target = scene.target(cut.finishers[-1])
-    standing = left.standing()
-    if not standing.any():
-        return 0.0, []
-    over = left.nodes.z - _reach(left, target, standing)
+    unit = scene.job.unit
+    standing, beyond = _split(left, scene.target(scene.cut.finishers[-1]))
     square = left.nodes.step**2
-    uncut = float((standing & (over > left.limit())).sum()) * square
-    beyond = standing & (over <= left.limit())
-    area = float(beyond.sum()) * square
+    uncut, area = float(standing.sum()) * square, float(beyond.sum()) * square
     if area < _LEAST:
         return uncut, []
     worst = np.unravel_index(int(np.where(beyond, left.over, 0.0).argmax()), beyond.shape)

@@ -35,7 +35,7 @@ RISE_STEP = 0.3
 """Passes over what is in the way lie at most this far apart, mm."""
 _LINK = 4.0
 """Links that stay down are at most this many steps long, and at least the cutter's radius."""
-_LEVELS_KNOWN = 0.2
+_LEVELS_KNOWN = 0.25
 """A ramp begins this far above what stands there, mm."""
 
 
@@ -53,10 +53,23 @@ def finish(route: Route, cut: Relief, target: Target, within: BaseGeometry, gone
     walls = follow(target, wall_lines(target, within), band, walls=True)
     passes = follow(target, _lines(cut, target, within), band)
     for group in (walls, passes):
-        paths = [path for each in group for path in each]
-        for way in _ways(target, paths, band, route):
-            _walk(route, way, gone, band)
-        route.lift()
+        _walk_all(route, target, group, gone, band)
+
+
+def tidy(route: Route, cut: Relief, target: Target, within: BaseGeometry, gone: Gone) -> None:
+    """Parallel passes within a small area, up the walls beside it too."""
+    band = band_of(cut)
+    lines = parallel_lines(target, within, cut.angle, cut.cusp, RISE_STEP)
+    _walk_all(route, target, follow(target, lines, band, walls=True), gone, band)
+
+
+def _walk_all(
+    route: Route, target: Target, groups: list[list[FloatArray]], gone: Gone, band: Band
+) -> None:
+    paths = [path for each in groups for path in each]
+    for way in _ways(target, paths, band, route):
+        _walk(route, way, gone, band)
+    route.lift()
 
 
 def band_of(cut: Relief) -> Band:

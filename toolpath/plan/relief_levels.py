@@ -35,7 +35,7 @@ _NODES = 60_000
 """Places at which it is asked how deep a cutter may go, at most."""
 _CLOSEST = 0.25
 """... and how near they lie, mm."""
-_RIDGE = 0.4
+_RIDGE = 0.2
 """Ridges that a round cutter may leave between its roughing passes, mm."""
 _THIN = 0.6
 """What a larger cutter left beside a wall is roughed again where it is thicker than this, mm."""

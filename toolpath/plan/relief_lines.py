@@ -30,6 +30,8 @@ _NODES = 60_000
 _CLOSEST = 0.25
 _SMOOTH = 0.004
 """Lines are simplified by this much, mm: their heights are asked for afterwards."""
+_OFF_WALL = 0.002
+"""How far passes along a wall stay from it, mm: any nearer and it lifts them."""
 _SHORTEST = 1.0
 """Shorter lines on steep places are left out, mm."""
 _LEVEL = math.tan(math.radians(20.0))
@@ -54,8 +56,10 @@ def wall_lines(target: Target, within: BaseGeometry) -> list[FloatArray]:
     """Once round the foot of the walls."""
     if target.wall.is_empty:
         return []
-    edge = target.free.boundary.intersection(within.buffer(ALLOWANCES.mouth))
-    return _lines_of(edge.simplify(_SMOOTH / 4.0))
+    away = target.cutter.radius + _OFF_WALL
+    free = target.area.difference(target.wall.buffer(away, quad_segs=64))
+    edge = free.boundary.intersection(within.buffer(ALLOWANCES.mouth))
+    return _lines_of(edge.simplify(_OFF_WALL / 4.0))
 
 
 def waterlines(target: Target, within: BaseGeometry, cusp: float) -> list[FloatArray]:

@@ -15,6 +15,7 @@ from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.job.cusps import level_step, plan_step
+from toolpath.job.model import Cutter, Shape
 from toolpath.plan.target import Target
 
 FloatArray = NDArray[np.float64]
@@ -26,6 +27,8 @@ _ALONG = 0.5
 _CHOICES = 12
 """Distances to the next pass that are weighed against one another."""
 _MOST_HALVINGS = 3
+_MOST_HOLLOW = 2.0
+"""In sharper hollows the cutter itself fills them."""
 _SHORTEST = 0.4
 """Passes between passes are at least so long, mm, and so much longer than needed at both ends."""
 
@@ -88,8 +91,19 @@ def needs_of(
     rise = np.abs(np.diff(tips, axis=0)) / max(v[1] - v[0], 1e-9)
     slope = np.maximum(np.vstack([rise[:1], rise]), np.vstack([rise, rise[-1:]]))
     step = plan_step(target.cutter, cusp, np.minimum(slope, STEEPEST))
+    step /= np.sqrt(_hollow(tips, slope, v, target.cutter))
     over = (found.piece > found.ground).reshape(tips.shape)
     return Needs(u=u, v=v, step=np.where(over, np.minimum(step, least), step))
+
+
+def _hollow(tips: FloatArray, slope: FloatArray, v: FloatArray, cutter: Cutter) -> FloatArray:
+    """How much higher ridges come out in hollows of the ground: a round end of radius R whose tip
+    runs through a hollow of radius r leaves 1 + R / r times as much (elementary geometry)."""
+    round_ = 0.0 if cutter.shape is Shape.VEE else cutter.point_length
+    bent = np.zeros_like(tips)
+    if len(v) > 2:
+        bent[1:-1] = np.diff(tips, n=2, axis=0) / max(v[1] - v[0], 1e-9) ** 2
+    return np.clip(1.0 + round_ * bent / np.hypot(1.0, slope) ** 3, 1.0, _MOST_HOLLOW)
 
 
 def _rows(
