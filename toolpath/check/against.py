@@ -196,9 +196,7 @@ def _may_stay(cut: Cut) -> bool:
     return isinstance(cut, Pocket | Relief) and cut.if_blocked is not IfBlocked.STOP
 
 
-def _asked(
-    job: Job, cut: Cut, grid: Grid, box: tuple[slice, slice]
-) -> HeightArray | np.float64:
+def _asked(job: Job, cut: Cut, grid: Grid, box: tuple[slice, slice]) -> HeightArray | np.float64:
     """The height, page frame, that nothing need stand over: of a relief in each cell of a part of
     the grid, its ridges with it."""
     if not isinstance(cut, Relief):
@@ -210,7 +208,9 @@ def _asked(
     )
     rows, columns = wide
     part = _part(grid, (rows, columns))
-    wall = _cells(outward((job.blank.outline,)).difference(outward(cut.outline)), grid, (rows, columns))
+    wall = _cells(
+        outward((job.blank.outline,)).difference(outward(cut.outline)), grid, (rows, columns)
+    )
     found = highest_asked(cut, part, wall, job.machine.nut) + np.float32(cut.cusp)
     top, left = box[0].start - rows.start, box[1].start - columns.start
     height, width = (each.stop - each.start for each in box)

@@ -29,10 +29,8 @@ def deepest_asked(cut: Relief, grid: Grid) -> HeightArray:
     return np.asarray(-ndimage.minimum_filter(ground, size=3, mode="nearest"), dtype=np.float32)
 
 
-def highest_asked(
-    cut: Relief, grid: Grid, wall: NDArray[np.bool_], nut: Nut
-) -> HeightArray:
-    """(rows, columns) the height that nothing about each cell need stand over, page frame: the
+def highest_asked(cut: Relief, grid: Grid, wall: NDArray[np.bool_], nut: Nut) -> HeightArray:
+    """(rows, columns) the height that nothing within two cells of each need stand over, page frame: the
     ground, or where the thinnest cutter does not reach it, the least that this leaves.
 
     `wall` are cells that stay at the height of the face.
@@ -41,7 +39,7 @@ def highest_asked(
     ground = np.where(wall, np.float32(0.0), _sampled(cut, grid).astype(np.float32))
     table = _table(cutter, nut, grid.cell)
     least = -dilate(-dilate(ground, table), table)
-    return np.asarray(ndimage.maximum_filter(least, size=3, mode="nearest"), dtype=np.float32)
+    return np.asarray(ndimage.maximum_filter(least, size=5, mode="nearest"), dtype=np.float32)
 
 
 def _table(cutter: Cutter, nut: Nut, cell: float) -> HeightArray:

@@ -74,9 +74,7 @@ def read_cut(table: Table, parts: Parts) -> Cut | None:
     return reader(table, parts, common)
 
 
-def _common(
-    table: Table, parts: Parts, do: str, deepest: float | None = None
-) -> _Common | None:
+def _common(table: Table, parts: Parts, do: str, deepest: float | None = None) -> _Common | None:
     """What all cuts have; None where the cutters are not to be had. `deepest` is the depth of a
     relief, which need not say it."""
     name = table.text("name", "a name")

@@ -136,7 +136,8 @@ def _depths(table: Table, samples: Samples) -> tuple[FloatArray | None, float]:
             return None, math.nan
         if abs(high - low) <= TOLERANCES.equal:
             table.fault(
-                "high", f"{show(high)} must differ from low: the map would be level; both are depths"
+                "high",
+                f"{show(high)} must differ from low: the map would be level; both are depths",
             )
             return None, math.nan
         counted = samples.full_scale

@@ -212,18 +212,14 @@ def _threaded(places: _Places, tolerance: float) -> list[tuple[int, FloatArray]]
     must[fresh] = 2
     z = np.empty(len(places))
     low = np.ascontiguousarray(places.tips)
-    kernels.thread_through(
-        np.ascontiguousarray(places.along), low, low + tolerance, must, z
-    )
+    kernels.thread_through(np.ascontiguousarray(places.along), low, low + tolerance, must, z)
     found = []
     starts = np.flatnonzero(fresh)
     for begin, end in zip(starts, [*starts[1:], len(places)], strict=True):
         if places.along[end - 1] - places.along[begin] < _SHORTEST:
             continue
         kept = begin + np.flatnonzero(~np.isnan(z[begin:end]))
-        found.append(
-            (int(places.owner[begin]), np.column_stack([places.xy[kept], z[kept]]))
-        )
+        found.append((int(places.owner[begin]), np.column_stack([places.xy[kept], z[kept]])))
     return found
 
 

@@ -10,12 +10,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy import ndimage
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.errors import EntryError
 from toolpath.field.carve import carve, radii_of
 from toolpath.field.drop import Dropping
 from toolpath.job.model import Cutter, IfBlocked, Job, Relief
+from toolpath.motion.moves import MoveTable
 from toolpath.plan.gone import Gone
 from toolpath.plan.pillar import with_pillars
 from toolpath.plan.relief_finish import finish, tidy
@@ -68,11 +70,11 @@ def plan_relief(job: Job, cut: Relief) -> tuple[PlannedCut, ...]:
             notes.append(f'cutter "{cutter.name}" finds nothing left to take')
             continue
         done = len(route.moves)
-        left.after(route.moves, cutter)
+        left.after(MoveTable.of(route.moves), cutter)
         if cutter is cut.finishers[-1]:
             _tidy(route, scene, left, gone)
         parts.append(_part(route, cut, cutter, area))
-        left.after(parts[-1].moves[done:], cutter)
+        left.after(MoveTable.of(parts[-1].moves[done:]), cutter)
     if not parts:
         raise EntryError(f'cut "{cut.name}": nothing is left to cut: move it or make it deeper')
     uncut, words = _uncut(scene, left)
@@ -81,9 +83,7 @@ def plan_relief(job: Job, cut: Relief) -> tuple[PlannedCut, ...]:
     return (*parts[:-1], last)
 
 
-def _cut(
-    route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone
-) -> list[str]:
+def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) -> list[str]:
     """Rough, then finish, with one cutter: all of it, or what others left."""
     cut, target = scene.cut, scene.target(cutter)
     first = cutter is cut.cutter
@@ -113,7 +113,8 @@ def _split(left: Left, target: Target) -> tuple[BoolArray, BoolArray]:
     standing = left.standing()
     if not standing.any():
         return standing, standing
-    over = left.nodes.z - _reach(left, target, standing) > left.limit()
+    can = ndimage.maximum_filter(_reach(left, target, standing), size=3, mode="nearest")
+    over = left.nodes.z - can > left.limit()
     return standing & over, standing & ~over
 
 

@@ -89,9 +89,7 @@ def _lines(cut: Relief, target: Target, within: BaseGeometry) -> list[FloatArray
     return [*found, *waterlines(target, within, cut.cusp)]
 
 
-def _ways(
-    target: Target, paths: Sequence[FloatArray], band: Band, route: Route
-) -> list[_Way]:
+def _ways(target: Target, paths: Sequence[FloatArray], band: Band, route: Route) -> list[_Way]:
     """Paths in the order in which they are walked, turned round where that is nearer, with links."""
     if not paths:
         return []
@@ -110,9 +108,7 @@ def _ways(
     for i, found in zip(apart, links, strict=True):
         if len(found) == 1:
             known[i] = found[0]
-    return [
-        _Way(path=path, link=known.get(i - 1) if i else None) for i, path in enumerate(ordered)
-    ]
+    return [_Way(path=path, link=known.get(i - 1) if i else None) for i, path in enumerate(ordered)]
 
 
 def _in_order(paths: Sequence[FloatArray], start: tuple[float, float]) -> list[FloatArray]:

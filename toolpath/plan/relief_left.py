@@ -6,17 +6,17 @@ Frame: page frame of the face, millimetres.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy import ndimage
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.field.carve import Nodes, carve, radii_of
 from toolpath.job.model import Cutter, Relief
-from toolpath.motion.moves import Kind, Move, MoveTable
+from toolpath.motion.moves import Kind, MoveTable
 from toolpath.plan.target import form_of, rise
 from toolpath.plan.zones import area_near
 
@@ -57,9 +57,9 @@ class Left:
             inside=inside,
         )
 
-    def after(self, moves: Sequence[Move], cutter: Cutter) -> None:
+    def after(self, moves: MoveTable, cutter: Cutter) -> None:
         """Take what feed moves take."""
-        tips = tips_along(MoveTable.of(moves), self.nodes.step / 2.0)
+        tips = tips_along(moves, self.nodes.step / 2.0)
         low = tips[tips[:, 2] < -self.cut.below]
         carve(self.nodes, low, rise(form_of(cutter), radii_of(cutter.radius)), cutter.radius)
 
@@ -74,8 +74,10 @@ class Left:
         return self.cut.cusp * 1.1 + _SLACK
 
     def standing(self) -> BoolArray:
-        """(rows, columns) where more is left than ridges."""
-        return np.asarray(self.over > self.limit())
+        """(rows, columns) where more is left than ridges, seen to a node in plan."""
+        shape = self.nodes.z.shape
+        near = ndimage.maximum_filter(self.ground.reshape(shape), size=3, mode="nearest")
+        return np.asarray((self.nodes.z - near > self.limit()) & self.inside.reshape(shape))
 
     def area_of(self, which: BoolArray, grow: float) -> BaseGeometry:
         """All that lies within `grow` of chosen nodes (rows, columns), and half a step."""

@@ -74,9 +74,7 @@ def waterlines(target: Target, within: BaseGeometry, cusp: float) -> list[FloatA
     return _level_lines(lay, steep, apart, within)
 
 
-def ring_lines(
-    target: Target, within: BaseGeometry, cusp: float, least: float
-) -> list[FloatArray]:
+def ring_lines(target: Target, within: BaseGeometry, cusp: float, least: float) -> list[FloatArray]:
     """Rings, each offset from the edge of the area, as near as what rises in it asks."""
     lay = _lay(target, within)
     if lay is None:
@@ -98,9 +96,7 @@ def contour_lines(
     return [*_bands(lay, rising, apart, within), *flat]
 
 
-def _bands(
-    lay: _Lay, rising: BoolArray, apart: float, within: BaseGeometry
-) -> list[FloatArray]:
+def _bands(lay: _Lay, rising: BoolArray, apart: float, within: BaseGeometry) -> list[FloatArray]:
     """Level lines, nearer in height where the slope is less, in bands of slope."""
     found: list[FloatArray] = []
     edges = [_LEVEL, *(math.tan(math.radians(a)) for a in (30.0, 42.0)), STEEPEST]
