@@ -111,7 +111,7 @@ def _along(start, end, mode, values, step):
     if mode == 1:
         share = np.linspace(0.0, 1.0, max(1, math.ceil(wide / step)) + 1)[:, None]
         return start + (end - start) * share
-    centre = start[:2] + [values.get("I", 0.0), values.get("J", 0.0)]
+    centre = start[:2] + np.array([values.get("I", 0.0), values.get("J", 0.0)])
     first = math.atan2(*(start[:2] - centre)[::-1])
     last = math.atan2(*(end[:2] - centre)[::-1])
     sweep = last - first

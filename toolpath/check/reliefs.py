@@ -30,8 +30,8 @@ def deepest_asked(cut: Relief, grid: Grid) -> HeightArray:
 
 
 def highest_asked(cut: Relief, grid: Grid, wall: NDArray[np.bool_], nut: Nut) -> HeightArray:
-    """(rows, columns) the height that nothing within two cells of each need stand over, page frame: the
-    ground, or where the thinnest cutter does not reach it, the least that this leaves.
+    """(rows, columns) the height that nothing within two cells of each need stand over, page
+    frame: the ground, or where the thinnest cutter does not reach it, the least that this leaves.
 
     `wall` are cells that stay at the height of the face.
     """

@@ -53,13 +53,15 @@ class Ground:
         c, s = math.cos(self.turn), math.sin(self.turn)
         x, y = (np.asarray(xy, dtype=np.float64) - np.array(self.at)).T
         half = np.array(self.size) / 2.0
-        return np.column_stack([c * x + s * y, c * y - s * x]) + half
+        turned = np.column_stack([c * x + s * y, c * y - s * x])
+        return np.asarray(turned + half, dtype=np.float64)
 
     def from_own(self, xy: FloatArray) -> FloatArray:
         """(n, 2) places given in its own frame, in the page frame."""
         c, s = math.cos(self.turn), math.sin(self.turn)
         x, y = (np.asarray(xy, dtype=np.float64) - np.array(self.size) / 2.0).T
-        return np.column_stack([c * x - s * y, s * x + c * y]) + np.array(self.at)
+        turned = np.column_stack([c * x - s * y, s * x + c * y])
+        return np.asarray(turned + np.array(self.at), dtype=np.float64)
 
     def nodes(self) -> FloatArray:
         """(rows * columns, 2) places of the samples, row by row, page frame."""

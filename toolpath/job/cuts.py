@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import TypedDict
 
+import shapely
+
 from toolpath.job.cross import (
     Opening,
     Parts,
@@ -39,7 +41,6 @@ from toolpath.job.table import Table
 from toolpath.job.tools import fits, read_cutters
 from toolpath.job.words import quoted, value_text
 from toolpath.tolerances import TOLERANCES
-
 
 _MAY_RISE = ("pocket", "relief")
 """Cuts that take several cutters and may rise over what is in the way."""
@@ -277,7 +278,8 @@ def _relief(table: Table, parts: Parts) -> Relief | None:
     if common is None:
         return None
     cutters = (common["cutter"], *common["smaller"])
-    if not all([_cuts_reliefs(table, cutter, cusp) for cutter in cutters]):
+    good = [_cuts_reliefs(table, cutter, cusp) for cutter in cutters]
+    if not all(good):
         return None
     for cutter in cutters:
         check_length(table, cutter, deepest, deepest)
@@ -294,7 +296,7 @@ def _relief(table: Table, parts: Parts) -> Relief | None:
         angle=angle,
         cusp=cusp,
     )
-    check_cusp(table, cut, float(drawn.inner.area))
+    check_cusp(table, cut, float(shapely.area(drawn.inner)))
     return cut
 
 

@@ -76,7 +76,8 @@ def walk_trail(route: Route, path: FloatArray, fit: float) -> None:
             last += 1
         if last - first >= _ARC_LEAST:
             z = float(path[first : last + 1, 2].max())
-            route.straight(*path[first, :2].tolist(), z)
+            x, y = path[first, :2].tolist()
+            route.straight(x, y, z)
             route.along(curves_of(path[first : last + 1, :2], fit), z)
             first = last
         else:

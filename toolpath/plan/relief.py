@@ -88,7 +88,7 @@ def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) ->
     cut, target = scene.cut, scene.target(cutter)
     first = cutter is cut.cutter
     notes: tuple[str, ...] = ()
-    if first or float(left.over.max()) > cutter.stepdown:
+    if first or _thick(left, target, cutter):
         work = roughing(cut, Work(job=scene.job, cut=cut, cutter=cutter))
         notes = rough(route, work, target, gone, fresh=first)
     if cutter in cut.finishers:
@@ -97,6 +97,13 @@ def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) ->
             within = left.area_of(left.standing(), cutter.radius).intersection(scene.area)
         finish(route, cut, target, within, gone)
     return list(notes)
+
+
+def _thick(left: Left, target: Target, cutter: Cutter) -> bool:
+    """Whether more stands away from the walls than a cutter may take at once."""
+    places = left.places[left.over.ravel() > cutter.stepdown]
+    free = shapely.contains_xy(target.free, places[:, 0], places[:, 1])
+    return float(free.sum()) * left.nodes.step**2 > _LEAST
 
 
 def _tidy(route: Route, scene: _Scene, left: Left, gone: Gone) -> None:

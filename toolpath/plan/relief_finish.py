@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
@@ -90,12 +90,12 @@ def _lines(cut: Relief, target: Target, within: BaseGeometry) -> list[FloatArray
 
 
 def _ways(target: Target, paths: Sequence[FloatArray], band: Band, route: Route) -> list[_Way]:
-    """Paths in the order in which they are walked, turned round where that is nearer, with links."""
+    """Paths in the order in which they are walked, turned round if that is nearer, with links."""
     if not paths:
         return []
     ordered = _in_order(paths, route.at[:2])
     most = max(_LINK * level_step(target.cutter, 2.0 * band.tolerance / SHARE), route.cutter.radius)
-    gaps = [np.vstack([a[-1, :2], b[0, :2]]) for a, b in zip(ordered, ordered[1:], strict=False)]
+    gaps = [np.vstack([a[-1, :2], b[0, :2]]) for a, b in pairwise(ordered)]
     short = [
         i
         for i, gap in enumerate(gaps)

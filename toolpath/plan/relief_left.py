@@ -82,8 +82,9 @@ class Left:
     def area_of(self, which: BoolArray, grow: float) -> BaseGeometry:
         """All that lies within `grow` of chosen nodes (rows, columns), and half a step."""
         rows, columns = which.shape
-        x = self.nodes.x0 + np.arange(columns) * self.nodes.step
-        y = self.nodes.y0 + np.arange(rows) * self.nodes.step
+        step = self.nodes.step
+        x = np.asarray(self.nodes.x0 + np.arange(columns) * step, dtype=np.float64)
+        y = np.asarray(self.nodes.y0 + np.arange(rows) * step, dtype=np.float64)
         return area_near(x, y, which, grow + self.nodes.step / 2.0)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -26,7 +27,7 @@ from toolpath.plan.zones import area_near
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-_NODES = 60_000
+_NODES = 40_000
 _CLOSEST = 0.25
 _SMOOTH = 0.004
 """Lines are simplified by this much, mm: their heights are asked for afterwards."""
@@ -100,7 +101,7 @@ def _bands(lay: _Lay, rising: BoolArray, apart: float, within: BaseGeometry) -> 
     """Level lines, nearer in height where the slope is less, in bands of slope."""
     found: list[FloatArray] = []
     edges = [_LEVEL, *(math.tan(math.radians(a)) for a in (30.0, 42.0)), STEEPEST]
-    for low, high in zip(edges, edges[1:], strict=False):
+    for low, high in pairwise(edges):
         part = rising & (lay.slope > low) & (lay.slope <= high)
         if part.any():
             found += _level_lines(lay, part, apart * math.sin(math.atan(low)), within)
@@ -165,7 +166,8 @@ def _level_lines(
     found: list[FloatArray] = []
     for k in range(count):
         for line in made.lines(low + (high - low) * (k + 0.5) / count):
-            smooth = LineString(line).simplify(_SMOOTH) if len(line) > 1 else None
+            points = np.asarray(line, dtype=np.float64)
+            smooth = LineString(points).simplify(_SMOOTH) if len(points) > 1 else None
             if smooth is not None and smooth.length >= _SHORTEST:
                 found += _lines_of(smooth.intersection(within))
     return found

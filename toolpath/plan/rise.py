@@ -20,7 +20,7 @@ from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.blank.tips import Tips
-from toolpath.job.model import Cutter, Job, Pocket, Shape
+from toolpath.job.model import Cutter, Job, Pocket, Relief, Shape
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.rings import polygons_of, wall_offset
 from toolpath.plan.route import Route
@@ -58,7 +58,7 @@ class RisingFloor:
 
     @classmethod
     def of(
-        cls, job: Job, cut: Pocket, cutter: Cutter, area: BaseGeometry, floor: float
+        cls, job: Job, cut: Pocket | Relief, cutter: Cutter, area: BaseGeometry, floor: float
     ) -> RisingFloor:
         """For one cutter of a cut that clears `area`, flattened inward, down to `floor`."""
         centres = wall_offset(area, cutter.radius, outward=False)

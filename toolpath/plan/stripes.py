@@ -103,7 +103,8 @@ def _hollow(tips: FloatArray, slope: FloatArray, v: FloatArray, cutter: Cutter) 
     bent = np.zeros_like(tips)
     if len(v) > 2:
         bent[1:-1] = np.diff(tips, n=2, axis=0) / max(v[1] - v[0], 1e-9) ** 2
-    return np.clip(1.0 + round_ * bent / np.hypot(1.0, slope) ** 3, 1.0, _MOST_HOLLOW)
+    found = np.clip(1.0 + round_ * bent / np.hypot(1.0, slope) ** 3, 1.0, _MOST_HOLLOW)
+    return np.asarray(found, dtype=np.float64)
 
 
 def _rows(

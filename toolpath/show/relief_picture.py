@@ -80,7 +80,7 @@ def relief_data(scene: Scene, views: tuple[CutView, ...]) -> ReliefData:
     over = np.where(inside, left.over, np.nan)
     step = level_step(cut.finishers[-1], cut.cusp) / left.nodes.step
     lowest = ndimage.minimum_filter(left.over, size=int(np.ceil(step)) | 1, mode="nearest")
-    rows, columns = inside.shape
+    rows, columns = left.nodes.z.shape
     x0, y0, half = left.nodes.x0, left.nodes.y0, left.nodes.step / 2.0
     return ReliefData(
         cut=cut,

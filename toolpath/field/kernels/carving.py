@@ -1,4 +1,4 @@
-"""Compiled loops that lower a surface to what tips leave of it: arrays in, arrays out, no checks."""
+"""Compiled loops that lower a surface to what tips leave: arrays in, arrays out, no checks."""
 
 from __future__ import annotations
 
