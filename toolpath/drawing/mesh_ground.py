@@ -18,7 +18,7 @@ STEP = 0.05
 """From one sample to the next, mm, where `MOST_NODES` allow it."""
 MOST_NODES = 2_000_000
 _SLACK = 1e-9
-_STEEP = 3.0
+_STEEP = 6.0
 """Rise over run from which a square between four samples counts as a wall."""
 
 

@@ -10,7 +10,6 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy import ndimage
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.errors import EntryError
@@ -120,8 +119,7 @@ def _split(left: Left, target: Target) -> tuple[BoolArray, BoolArray]:
     standing = left.standing()
     if not standing.any():
         return standing, standing
-    can = ndimage.maximum_filter(_reach(left, target, standing), size=3, mode="nearest")
-    over = left.nodes.z - can > left.limit()
+    over = left.nodes.z > left.allowed_over(_reach(left, target, standing))
     return standing & over, standing & ~over
 
 

@@ -23,8 +23,10 @@ from toolpath.plan.zones import area_near
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-_MOST_NODES = 200_000
+_MOST_NODES = 400_000
 _CLOSEST = 0.15
+_WALL = 1.7
+"""What rises more is a wall."""
 _SLACK = 0.02
 """What stands more than this over ridge and ground is left, mm: paths lie a little above."""
 
@@ -74,10 +76,19 @@ class Left:
         return self.cut.cusp * 1.1 + _SLACK
 
     def standing(self) -> BoolArray:
-        """(rows, columns) where more is left than ridges, seen to a node in plan."""
+        """(rows, columns) where more is left than ridges."""
         shape = self.nodes.z.shape
-        near = ndimage.maximum_filter(self.ground.reshape(shape), size=3, mode="nearest")
-        return np.asarray((self.nodes.z - near > self.limit()) & self.inside.reshape(shape))
+        over = self.nodes.z > self.allowed_over(self.ground.reshape(shape))
+        return np.asarray(over & self.inside.reshape(shape))
+
+    def allowed_over(self, z: FloatArray) -> FloatArray:
+        """(rows, columns) how high something may stand over a surface: ridges along its normal,
+        and on walls what a node in plan makes."""
+        with np.errstate(invalid="ignore"):
+            slope = np.hypot(*np.gradient(z, self.nodes.step))
+        slope = np.nan_to_num(slope, nan=np.inf)
+        walls = ndimage.maximum_filter(z, size=3, mode="nearest") + self.limit()
+        return np.where(slope > _WALL, walls, z + self.limit() * np.hypot(1.0, slope))
 
     def area_of(self, which: BoolArray, grow: float) -> BaseGeometry:
         """All that lies within `grow` of chosen nodes (rows, columns), and half a step."""

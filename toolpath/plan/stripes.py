@@ -59,7 +59,7 @@ def parallel_lines(
     turned = shapely.transform(within, lambda xy: _turn(xy, -angle))
     if turned.is_empty:
         return []
-    needs = needs_of(target, turned.bounds, angle, cusp, least)
+    needs = needs_of(target, turned, angle, cusp, least)
     found: list[FloatArray] = []
     for v, parts in _rows(needs, turned.bounds):
         line = shapely.union_all([LineString([(a, v), (b, v)]) for a, b in parts])
@@ -71,16 +71,16 @@ def parallel_lines(
 
 def needs_of(
     target: Target,
-    bounds: tuple[float, float, float, float],
+    within: BaseGeometry,
     angle: float,
     cusp: float,
     least: float = math.inf,
 ) -> Needs:
-    """What the lowest tips over a box (u, v) ask for: they rise as the surface does where the
+    """What the lowest tips over an area (u, v) ask for: they rise as the surface does where the
     cutter touches it."""
     widest = level_step(target.cutter, cusp)
     across = min(widest, 1.0) / 2.0
-    u0, v0, u1, v1 = bounds
+    u0, v0, u1, v1 = within.bounds
     u = np.linspace(u0, u1, max(2, math.ceil((u1 - u0) / _ALONG) + 1))
     v = np.linspace(v0, v1, max(2, math.ceil((v1 - v0) / across) + 1))
     grid = np.stack(np.meshgrid(u, v), axis=-1)
@@ -93,7 +93,11 @@ def needs_of(
     step = plan_step(target.cutter, cusp, np.minimum(slope, STEEPEST))
     step /= np.sqrt(_hollow(tips, slope, v, target.cutter))
     over = (found.piece > found.ground).reshape(tips.shape)
-    return Needs(u=u, v=v, step=np.where(over, np.minimum(step, least), step))
+    near = within.buffer(across)
+    shapely.prepare(near)
+    inside = shapely.contains_xy(near, grid[..., 0], grid[..., 1])
+    wanted = np.where(over, np.minimum(step, least), step)
+    return Needs(u=u, v=v, step=np.where(inside, wanted, widest))
 
 
 def _hollow(tips: FloatArray, slope: FloatArray, v: FloatArray, cutter: Cutter) -> FloatArray:
