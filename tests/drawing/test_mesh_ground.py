@@ -27,8 +27,8 @@ def test_walls_come_out_wider_by_at_most_a_step():
     z, size = seen_from_above(both)
     x = np.linspace(-5.0, -5.0 + size[0], z.shape[1])
     away = np.maximum(np.abs(x)[None, :], np.abs(x)[:, None])
-    assert (z[away <= 1.999] == 1.0).all()
-    assert (z[(away > 2.0 + 1.01 * STEP) & (away < 4.9)] == -1.0).all()
+    assert z[away <= 1.999] == pytest.approx(1.0, abs=1e-6)
+    assert z[(away > 2.0 + 1.01 * STEP) & (away < 4.9)] == pytest.approx(-1.0, abs=1e-6)
 
 
 def test_what_covers_nothing_is_refused():

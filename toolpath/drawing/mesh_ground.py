@@ -18,6 +18,7 @@ STEP = 0.05
 """From one sample to the next, mm, where `MOST_NODES` allow it."""
 MOST_NODES = 2_000_000
 _SLACK = 1e-9
+_CORNERS = ((0, 0), (0, 1), (1, 0), (1, 1))
 _STEEP = 6.0
 """Rise over run from which a square between four samples counts as a wall."""
 
@@ -26,9 +27,9 @@ def seen_from_above(corners: FloatArray) -> tuple[FloatArray, tuple[float, float
     """The highest z over a grid of samples across the box of triangles (n, 3, 3).
 
     Returns the heights (rows, columns), -inf where nothing is seen, and the size along x and y
-    from the first to the last sample. Where something stands up between four samples, or a wall
-    passes between them, all of them are lifted to its top: edges and walls come out wider, by at
-    most a step, never lower.
+    from the first to the last sample. Where something stands up between four samples, all of them
+    are lifted by what is missing, and where a wall passes between them to its top: it comes out
+    wider, by at most a step.
     Raises ValueError where the triangles cover no area.
     """
     flat = corners.reshape(-1, 3)
@@ -49,12 +50,14 @@ def seen_from_above(corners: FloatArray) -> tuple[FloatArray, tuple[float, float
 
 
 def _lifted(z: FloatArray, cells: FloatArray, wall: float) -> FloatArray:
-    """The samples with those round a cell lifted to its top where it is higher than all four, or
-    by more than `wall` than the lowest."""
-    around = np.stack([z[:-1, :-1], z[:-1, 1:], z[1:, :-1], z[1:, 1:]])
-    over = (cells > around.max(axis=0) + _SLACK) | (cells > around.min(axis=0) + wall)
-    need = np.where(over, cells, -np.inf)
+    """The samples with those round a cell lifted by what it is higher than all four, or to its
+    top where that is by more than `wall` higher than the lowest."""
+    corners = [(slice(i, i + len(cells)), slice(j, j + cells.shape[1])) for i, j in _CORNERS]
+    around = np.stack([z[corner] for corner in corners])
+    steep = cells > around.min(axis=0) + wall
+    with np.errstate(invalid="ignore"):
+        missing = np.nan_to_num(np.maximum(cells - around.max(axis=0), 0.0), nan=0.0)
     found = z.copy()
-    for part in (found[:-1, :-1], found[:-1, 1:], found[1:, :-1], found[1:, 1:]):
-        np.maximum(part, need, out=part)
+    for corner in corners:
+        np.maximum(found[corner], np.where(steep, cells, z[corner] + missing), out=found[corner])
     return found
