@@ -297,7 +297,8 @@ PROFILE = [
     ('do = "profile"', "", "do: missing: give one of pocket, profile, drill, relief"),
     *(
         ('do = "profile"', f'do = "{word}"',
-         f'do: not yet: "{word}" comes with a later version; use "pocket", "profile", "drill", "relief"')
+         f'do: not yet: "{word}" comes with a later version; use "pocket", "profile", "drill", '
+         '"relief"')
         for word in ("face", "edge", "engrave")
     ),
 ]  # fmt: skip
