@@ -121,20 +121,28 @@ class _Machine:
         self._add(ARC, goal, centre=tuple(centre), sweep=turned, plane=self.plane)
 
     def _cycle(self, values) -> None:
-        """G81, G82, G83, G73 in the XY plane (NISTIR 6556, 3.5.16): pecks stay in the hole."""
-        if self.plane != 17 or not self.absolute:
-            raise UnreadError("a cycle outside G17 G90")
-        self.sticky.update({letter: values[letter] for letter in "ZR" if letter in values})
-        clear, bottom = self.sticky["R"] * self.unit, self.sticky["Z"] * self.unit
-        old = self.place[2]
+        """G81, G82, G83, G73 along the axis across the plane (NISTIR 6556, 3.5.16): pecks stay in
+        the hole."""
+        if not self.absolute:
+            raise UnreadError("a cycle in steps")
+        across = AXES[self.plane][2]
+        depth = "XYZ"[across]
+        self.sticky.update({k: values[k] for k in (depth, "R") if k in values})
+        clear, bottom = self.sticky["R"] * self.unit, self.sticky[depth] * self.unit
+        old = self.place[across]
         if old < clear:
-            self._add(RAPID, np.array([*self.place[:2], clear]))
-        over = np.array([*self._target({k: v for k, v in values.items() if k in "XY"})[:2], 0.0])
-        self._add(RAPID, np.array([*over[:2], self.place[2]]))
-        self._add(RAPID, np.array([*over[:2], clear]))
-        self._add(LINE, np.array([*over[:2], bottom]))
-        top = max(old, clear) if self.back == 98 else clear
-        self._add(RAPID, np.array([*over[:2], top]))
+            self._along(across, clear, RAPID)
+        over = self._target({k: v for k, v in values.items() if k != depth})
+        over[across] = self.place[across]
+        self._add(RAPID, over)
+        self._along(across, clear, RAPID)
+        self._along(across, bottom, LINE)
+        self._along(across, max(old, clear) if self.back == 98 else clear, RAPID)
+
+    def _along(self, axis: int, to: float, kind: int) -> None:
+        goal = self.place.copy()
+        goal[axis] = to
+        self._add(kind, goal)
 
 
 def _by_radius(a: np.ndarray, b: np.ndarray, radius: float, clockwise: bool) -> np.ndarray:
