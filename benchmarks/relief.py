@@ -24,6 +24,7 @@ from relief_replay import cutter_text, planned, tips
 
 from toolpath.job.cusps import level_step
 from toolpath.job.model import Relief
+from toolpath.plan.target import Target, dropping_of, relief_area
 
 CUT = 'cutter = ["flat 6", "ball 6"]\nfinish = 0.3\ncusp = 0.02'
 CUTTERS = cutter_text("flat 6", "flat", 6) + cutter_text("ball 6", "ball", 6)
@@ -41,9 +42,11 @@ def run(size):
     cut = made.scene.job.cuts[0]
     assert isinstance(cut, Relief)
     places = tips(programs[-1][1], 0.2)
-    steps = np.diff(places, axis=0)
-    length = np.sqrt((steps**2).sum(axis=1))
-    path = float(length[length < 0.5].sum())
+    job = made.scene.job
+    target = Target.of(job, cut, cut.cutters[-1], relief_area(cut), dropping_of(cut.ground))
+    finishing = places[:, 2] < target.found(places[:, :2]).tips + 0.01  # all else is roughing
+    length = np.sqrt((np.diff(places, axis=0) ** 2).sum(axis=1))
+    path = float(length[(length < 0.5) & finishing[1:] & finishing[:-1]].sum())
     inner = np.linspace(3 - size / 2, size / 2 - 3, 400)  # where the middle of the ball may go
     x, y = np.meshgrid(inner, inner)
     across, along = np.gradient(depth(x, y), inner, inner)
