@@ -2,7 +2,8 @@
 
 import numpy as np
 import pytest
-from relief_replay import cutter_text, planned, replayed, tips
+from relief_replay import cutter_text, height_of, planned, replayed, tips
+from scipy import ndimage
 
 R = 3.0
 SURFACES = {
@@ -44,6 +45,23 @@ def test_on_a_level_ridges_are_those_of_elementary_geometry(tmp_path):
     assert ridge == pytest.approx(CUSP, rel=0.1)
 
 
+def away_from_left(depth, places, diameter, least, half=12.0, step=0.1):
+    """How far places lie in plan from where a ball cannot get within `least` of a surface cut into
+    a square: closed with the ball by scipy, which shares nothing with toolpath."""
+    axis = np.arange(-half - 1, half + 1 + step / 2, step)
+    x, y = np.meshgrid(axis, axis)
+    inside = np.maximum(np.abs(x), np.abs(y)) <= half
+    z = np.where(inside, -depth(x, y), 0.0)
+    off = np.arange(-diameter / 2, diameter / 2 + step / 2, step)
+    r = np.hypot(*np.meshgrid(off, off))
+    ball = {"footprint": r <= diameter / 2, "structure": -height_of("ball", diameter)(r)}
+    ball["structure"][~ball["footprint"]] = 0.0
+    closed = ndimage.grey_erosion(ndimage.grey_dilation(z, **ball), **ball)
+    away = ndimage.distance_transform_edt((closed - z <= least) | ~inside) * step
+    nodes = (places[:, ::-1] + half + 1) / step
+    return ndimage.map_coordinates(away, nodes.T, order=1)
+
+
 def test_a_smaller_cutter_takes_only_what_the_larger_left(tmp_path):
     depth = lambda x, y: 4 - 1.5 / (1 + np.exp(-(np.abs(x) - 4) / 0.2))  # noqa: E731
     cutters = cutter_text("flat 6", "flat", 6) + cutter_text("ball 6", "ball", 6)
@@ -52,10 +70,10 @@ def test_a_smaller_cutter_takes_only_what_the_larger_left(tmp_path):
     made, programs = planned(tmp_path, depth, cutters=cutters, cut=cut)
     assert made.clear
     assert [name for name, _ in programs] == ["flat-6", "ball-6", "ball-2"]
+    # each of its tips touches what the form of the larger one leaves: a radius from it in plan, and
+    # a node of the 0.15 mm grid at which the planner looks at what stands
     small = tips(programs[2][1], 0.05)
-    off = np.abs(small[:, :2] - 15)
-    beside = (np.abs(off[:, 0] - 4) < 3.4) | (off.max(axis=1) > 7.5)  # the marks, the walls' foot
-    assert beside.mean() > 0.95
+    assert away_from_left(depth, small[:, :2] - 15, 6, CUSP).max() <= 1.0 + 0.15
     x, y, z = replayed(programs, FORMS, (17.0, 13.0, 21.0, 15.0))
     over = z + depth(x - 15, y - 15)
     assert over.min() > -0.005

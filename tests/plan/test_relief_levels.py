@@ -33,7 +33,7 @@ def test_roughing_leaves_the_allowance_and_steps(shape):
     job, target = job_of(cut), target_of(cut)
     route, gone = Route.on(job, cut, cut.cutter), Gone(0.0)
     work = roughing(cut, Work(job=job, cut=cut, cutter=cut.cutter))
-    rough(route, work, target, gone, fresh=True)
+    rough(route, work, target, gone)
     tips = tips_along(MoveTable.of(route.done()), 0.1)
     low = tips[tips[:, 2] < 0.0]
     assert (low[:, 2] - target.found(low[:, :2]).ground).min() >= 0.3 - 1e-6

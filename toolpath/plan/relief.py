@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.errors import EntryError
@@ -87,9 +88,10 @@ def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) ->
     cut, target = scene.cut, scene.target(cutter)
     first = cutter is cut.cutter
     notes: tuple[str, ...] = ()
-    if first or _thick(left, target, cutter):
+    thick = None if first else _thick(left, target, cutter)
+    if thick is None or not thick.is_empty:
         work = roughing(cut, Work(job=scene.job, cut=cut, cutter=cutter))
-        notes = rough(route, work, target, gone, fresh=first)
+        notes = rough(route, work, target, gone, thick=thick)
     if cutter in cut.finishers:
         within = scene.area
         if cutter is not cut.finishers[0]:
@@ -98,11 +100,15 @@ def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) ->
     return list(notes)
 
 
-def _thick(left: Left, target: Target, cutter: Cutter) -> bool:
-    """Whether more stands away from the walls than a cutter may take at once."""
-    places = left.places[left.over.ravel() > cutter.stepdown]
-    free = shapely.contains_xy(target.free, places[:, 0], places[:, 1])
-    return float(free.sum()) * left.nodes.step**2 > _LEAST
+def _thick(left: Left, target: Target, cutter: Cutter) -> BaseGeometry:
+    """Where more stands away from the walls than a cutter may take at once; empty if it is a
+    speck."""
+    x, y = left.places.T
+    free = shapely.contains_xy(target.free, x, y).reshape(left.over.shape)
+    which = free & (left.over > cutter.stepdown)
+    if float(which.sum()) * left.nodes.step**2 <= _LEAST:
+        return Polygon()
+    return left.area_of(which, 0.0)
 
 
 def _tidy(route: Route, scene: _Scene, left: Left, gone: Gone) -> None:

@@ -77,10 +77,12 @@ class Depths:
         return opened.simplify(ALLOWANCES.inner_bound).intersection(inner)
 
 
-def rough(route: Route, work: Work, target: Target, gone: Gone, *, fresh: bool) -> tuple[str, ...]:
+def rough(
+    route: Route, work: Work, target: Target, gone: Gone, *, thick: BaseGeometry | None = None
+) -> tuple[str, ...]:
     """Clear a relief level by level down to what the finish leaves; ends where it may lift.
 
-    With `fresh` nothing was cut before; else only what is left thick beside what others cut.
+    Without `thick` nothing was cut before; else only what is left there beside what others cut.
     Returns notes of what was too narrow to get into.
     """
     cut, cutter = work.cut, work.cutter
@@ -92,8 +94,9 @@ def rough(route: Route, work: Work, target: Target, gone: Gone, *, fresh: bool) 
     above, before = gone.top, depths.open_at(gone.top)
     for z in level_heights(-lowest, _stepdown(cut, work), -gone.top):
         centres = depths.open_at(z).intersection(before)
-        if not fresh:
-            centres = _beside_thick(centres, gone.at(z), work.radius)
+        if thick is not None:
+            near = thick.buffer(work.radius + _THIN, quad_segs=8)
+            centres = _beside_thick(centres.intersection(near), gone.at(z), work.radius)
         for part in polygons_of(centres):
             region = _region(part, (above, z), work.radius)
             try:
@@ -105,7 +108,7 @@ def rough(route: Route, work: Work, target: Target, gone: Gone, *, fresh: bool) 
                     f"a place too narrow for {cutter.name} to get into at x {spot.x:.1f} "
                     f"y {spot.y:.1f} is left to the finishing passes"
                 )
-        above, before = z, (centres if fresh else depths.open_at(z))
+        above, before = z, (centres if thick is None else depths.open_at(z))
     return tuple(notes)
 
 
