@@ -23,6 +23,7 @@ WITHOUT_TESTS_OF_THEIR_OWN = {
     "cli/preview.py",
     "errors.py",
     "job/model.py",
+    "job/ways.py",
     "plan/result.py",
     "rs274/program.py",
     "show/scene.py",

@@ -144,7 +144,7 @@ def test_every_cutter_must_reach_the_floor(faults, two) -> None:
 )
 def test_only_pockets_take_lists(faults, two, old: str, cut: str) -> None:
     assert faults(two((old, 'cutter = ["flat 6", "flat 2"]'))) == [
-        f'{cut}cutter: a list of cutters holds for do = "pocket" only: name one cutter'
+        f'{cut}cutter: a list of cutters holds for do = "pocket" and "relief" only: name one cutter'
     ]
 
 
@@ -312,12 +312,12 @@ PROFILE = [
     ('side = "centre"', 'side = "outer"\nif_blocked = "pillar"',
      'if_blocked: "pillar" does not hold for do = "profile": use "stop"'),
     ('do = "profile"', 'do = "profil"', 'do: "profil" is not understood: did you mean "profile"?'),
-    ('do = "profile"', "", "do: missing: give one of pocket, profile, drill, face"),
+    ('do = "profile"', "", "do: missing: give one of pocket, profile, drill, face, relief"),
     *(
         ('do = "profile"', f'do = "{word}"',
          f'do: not yet: "{word}" comes with a later version; use "pocket", "profile", "drill", '
-         '"face"')
-        for word in ("relief", "edge", "engrave")
+         '"face", "relief"')
+        for word in ("edge", "engrave")
     ),
 ]  # fmt: skip
 

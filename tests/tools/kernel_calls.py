@@ -3,7 +3,9 @@
 import numpy as np
 
 from toolpath.field import kernels
+from toolpath.field.carve import Nodes, carve
 from toolpath.field.dilate import dilate
+from toolpath.field.drop import Dropping, Form
 from toolpath.field.grid import Grid
 from toolpath.field.profile import Element, Profile
 from toolpath.field.sweep import bite, sweep_touched, sweep_whole
@@ -53,6 +55,21 @@ def _engaged():
     kernels.engaged_along(_near(), PLACES, 4.0, 4.0, RIM, np.zeros(2))
 
 
+def _nodes():
+    corners = np.zeros((1, 3, 3))
+    kernels.nodes_of_triangles(corners, (0.0, 0.0, 1.0), 1e-9, np.full((2, 2), -np.inf))
+
+
+def _drop():
+    form = Form(flat=0.0, corner=1.0, slope=0.0, radius=1.0)
+    Dropping.on(np.zeros((4, 4)), (0.5, 0.5)).tips(np.zeros((1, 2)), form)
+
+
+def _thread():
+    low, must = np.zeros(2), np.zeros(2, dtype=np.int64)
+    kernels.thread_through(np.arange(2.0), low, low + 1.0, must, np.empty(2))
+
+
 CALLS = {
     "dilate_flat": lambda: dilate(_field(), np.zeros((7, 7), dtype=np.float32)),
     "dilate": lambda: dilate(_field(), np.arange(9, dtype=np.float32).reshape(3, 3)),
@@ -66,6 +83,12 @@ CALLS = {
     "top_of_triangles": _triangles,
     "lowest_tips": _tips,
     "thin_over": _thin,
+    "nodes_of_triangles": _nodes,
+    "drop_tips": _drop,
+    "thread_through": _thread,
+    "carve": lambda: carve(
+        Nodes.over((0.0, 0.0, 1.0, 1.0), 0.5, 0.0), np.zeros((1, 3)), np.zeros(9), 1.0
+    ),
     "common_lines": lambda: read_program(PROGRAM, unit=Unit.MM),
 }
 """Calls by the name of the kernel."""

@@ -17,12 +17,24 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.blank.solids import raise_to_area
 from toolpath.check.areas import kerf, outward
+from toolpath.check.reliefs import deepest_asked, highest_asked
 from toolpath.check.report import Code, Finding
 from toolpath.check.stock import Stock
 from toolpath.check.through import Cutting, deepest_near
 from toolpath.check.words import point
 from toolpath.field.grid import Grid
-from toolpath.job.model import Cut, Drill, IfBlocked, Job, Pocket, Profile, Side, Skim
+from toolpath.job.model import (
+    Cleared,
+    Cut,
+    Drill,
+    IfBlocked,
+    Job,
+    Pocket,
+    Profile,
+    Relief,
+    Side,
+    Skim,
+)
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import show_area, show_mm, show_place
 
@@ -83,15 +95,15 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
         if not fresh.any():
             continue
         cells = _cells(reached, after.grid, box)
-        left = cells & (upper > _SLACK - _least_depth(job, cut))
+        left = cells & (upper > _SLACK + _asked(job, cut, after.grid, box))
         area = float(left.sum()) * after.grid.cell**2
         begun = (cells & fresh).sum()
         if area >= _TOLD and begun > _BEGUN * cells.sum():
             row, column = divmod(int(np.where(left, upper, -np.inf).argmax()), upper.shape[1])
             x, y = _middle(after.grid, row + box[0].start, column + box[1].start)
             text = (
-                f'uncut: {show_area(area, job.unit)} of "{cut.name}" stay above its depth of '
-                f"{show_mm(cut.depth, job.unit)}, most at {show_place(x, y, job.unit)}"
+                f'uncut: {show_area(area, job.unit)} of "{cut.name}" stay above '
+                f"{_asked_words(job, cut)}, most at {show_place(x, y, job.unit)}"
             )
             place = (x, y, float(upper[row, column]))
             found.append(_note(Code.UNCUT, text, place, cutting, area))
@@ -138,10 +150,24 @@ def _allowed(job: Job, side: Side, grid: Grid) -> HeightArray:
     where there is none. The job is known by its identity."""
     z = np.zeros(grid.shape, dtype=np.float32)
     for cut in job.cuts:
-        if cut.face is side:
-            for area, depth in kerf(cut):
+        if cut.face is not side:
+            continue
+        for area, depth in kerf(cut):
+            if isinstance(cut, Relief):
+                _raise_to_map(z, grid, area, cut)
+            else:
                 raise_to_area(z, grid, area, depth)
     return z
+
+
+def _raise_to_map(z: HeightArray, grid: Grid, area: BaseGeometry, cut: Relief) -> None:
+    """The same for a relief, whose depth differs from cell to cell."""
+    box = _box(area, grid)
+    rows, columns = (slice(max(0, part.start - 1), part.stop + 1) for part in box)
+    part = _part(grid, (rows, columns))
+    cells = _cells(area, grid, (rows, columns))[: part.rows, : part.columns]
+    here = z[rows, columns]
+    here[cells] = np.maximum(here[cells], deepest_asked(cut, part)[cells])
 
 
 def _cells(area: BaseGeometry, grid: Grid, box: tuple[slice, slice]) -> BoolArray:
@@ -149,9 +175,7 @@ def _cells(area: BaseGeometry, grid: Grid, box: tuple[slice, slice]) -> BoolArra
     rows, columns = box
     z = np.zeros((rows.stop - rows.start, columns.stop - columns.start), dtype=np.float32)
     if z.size:
-        x0, y0 = grid.x0 + columns.start * grid.cell, grid.y0 + rows.start * grid.cell
-        part = replace(grid, x0=x0, y0=y0, rows=z.shape[0], columns=z.shape[1])
-        raise_to_area(z, part, area, 1.0)
+        raise_to_area(z, replace(_part(grid, box), rows=z.shape[0], columns=z.shape[1]), area, 1.0)
     return z > 0.0
 
 
@@ -161,13 +185,25 @@ def _reached_of(job: Job, number: int, rim: float) -> BaseGeometry:
     return _reached(job.cuts[number], rim)
 
 
+def _part(grid: Grid, box: tuple[slice, slice]) -> Grid:
+    """A part of a grid as one of its own."""
+    rows, columns = box
+    return replace(
+        grid,
+        x0=grid.x0 + columns.start * grid.cell,
+        y0=grid.y0 + rows.start * grid.cell,
+        rows=min(rows.stop, grid.rows) - rows.start,
+        columns=min(columns.stop, grid.columns) - columns.start,
+    )
+
+
 def _reached(cut: Cut, rim: float) -> BaseGeometry:
     """What the thinnest cutter of a cut reaches of it, without a rim."""
     radius = min(cutter.radius for cutter in cut.cutters)
     if isinstance(cut, Drill):
         return shapely.MultiPoint(list(cut.at)).buffer(max(cut.diameter / 2.0 - rim, 0.0))
     area = outward(cut.outline)
-    if isinstance(cut, Skim):
+    if isinstance(cut, Relief | Skim):
         return area.buffer(-rim)
     if isinstance(cut, Pocket):
         centres = area.difference(outward(cut.islands)).buffer(TOLERANCES.cover - radius)
@@ -177,7 +213,34 @@ def _reached(cut: Cut, rim: float) -> BaseGeometry:
 
 
 def _may_stay(cut: Cut) -> bool:
-    return isinstance(cut, Pocket | Skim) and cut.if_blocked is not IfBlocked.STOP
+    return isinstance(cut, Cleared) and cut.if_blocked is not IfBlocked.STOP
+
+
+def _asked(job: Job, cut: Cut, grid: Grid, box: tuple[slice, slice]) -> HeightArray | np.float64:
+    """The height, page frame, that nothing need stand over: of a relief in each cell of a part of
+    the grid, its ridges with it."""
+    if not isinstance(cut, Relief):
+        return np.float64(-_least_depth(job, cut))
+    reach = math.ceil(max(cutter.radius for cutter in cut.cutters) / grid.cell) + 1
+    wide = tuple(
+        slice(max(0, part.start - reach), min(part.stop + reach, count))
+        for part, count in zip(box, grid.shape, strict=True)
+    )
+    rows, columns = wide
+    part = _part(grid, (rows, columns))
+    wall = _cells(
+        outward((job.blank.outline,)).difference(outward(cut.outline)), grid, (rows, columns)
+    )
+    found = highest_asked(cut, part, wall, job.machine.nut) + np.float32(cut.cusp)
+    top, left = box[0].start - rows.start, box[1].start - columns.start
+    height, width = (each.stop - each.start for each in box)
+    return np.asarray(found[top : top + height, left : left + width], dtype=np.float32)
+
+
+def _asked_words(job: Job, cut: Cut) -> str:
+    if isinstance(cut, Relief):
+        return "the map"
+    return f"its depth of {show_mm(cut.depth, job.unit)}"
 
 
 def _least_depth(job: Job, cut: Cut) -> float:

@@ -12,7 +12,17 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.check.corners import with_corners
 from toolpath.drawing.outline import Err, Outline, area_of
-from toolpath.job.model import Cut, Drill, Job, Pocket, Profile, ProfileSide, Side, Skim
+from toolpath.job.model import (
+    Cut,
+    Drill,
+    Job,
+    Pocket,
+    Profile,
+    ProfileSide,
+    Relief,
+    Side,
+    Skim,
+)
 from toolpath.tolerances import TOLERANCES
 
 _TOGETHER = 16
@@ -83,14 +93,15 @@ def _cut_area(cut: Cut) -> BaseGeometry:
     area = outward(cut.outline)
     if isinstance(cut, Pocket):
         return with_corners(cut, area)
-    if isinstance(cut, Skim):
+    if isinstance(cut, Relief | Skim):
         return area
     return area.boundary.buffer(widest + cut.finish)
 
 
 def kerf(cut: Cut) -> list[tuple[BaseGeometry, float]]:
     """Where a cut takes material, as drawn, and how deep: the pocket and its ledge, the band of
-    the widest cutter on the side that is cut, the holes down to the drill's point."""
+    the widest cutter on the side that is cut, the holes down to the drill's point; a relief as deep
+    as its deepest place (`check.ground` knows the others)."""
     widest = max(cutter.diameter for cutter in cut.cutters)
     if isinstance(cut, Drill):
         point = max(cutter.point_length for cutter in cut.cutters)
@@ -105,6 +116,8 @@ def kerf(cut: Cut) -> list[tuple[BaseGeometry, float]]:
         if ledge is None:
             return inner
         return [*inner, (with_corners(cut, outward(ledge.outline)), ledge.depth)]
+    if isinstance(cut, Relief):
+        return [(area, cut.depth)]
     wide = widest + cut.finish
     if cut.side is ProfileSide.CENTRE:
         return [(area.boundary.buffer(widest / 2.0), cut.depth)]

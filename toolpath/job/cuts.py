@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import TypedDict
 
+import shapely
+
 from toolpath.job.cross import (
     Opening,
     Parts,
@@ -12,31 +14,40 @@ from toolpath.job.cross import (
     check_islands,
     check_length,
     check_room,
+    overhang,
 )
-from toolpath.job.effort import check_levels, check_path
+from toolpath.job.effort import check_cusp, check_levels, check_path
 from toolpath.job.holes import read_holes
 from toolpath.job.keys import CUTS, CUTS_LATER, TABS
 from toolpath.job.ledges import read_ledge
-from toolpath.job.limits import ENGAGE, GAP, MINUTES, SIZE, SPRING_PASSES, TABS_COUNT
+from toolpath.job.limits import CUSP, ENGAGE, GAP, MINUTES, SIZE, SPRING_PASSES, TABS_COUNT, TURN
 from toolpath.job.model import (
     Corners,
     Cut,
     Cutter,
     Drill,
+    FinishBy,
     IfBlocked,
     Pocket,
     Profile,
     ProfileSide,
+    Relief,
     Shape,
     Side,
     Tabs,
 )
-from toolpath.job.shapes import read_shape, read_shapes
+from toolpath.job.reliefs import Map, read_map
+from toolpath.job.shapes import Drawn, drawn_polygon, read_shape, read_shapes
 from toolpath.job.skims import read_skim, skim_depth
 from toolpath.job.table import Table
 from toolpath.job.tools import fits, read_cutters
 from toolpath.job.words import quoted, value_text
 from toolpath.tolerances import TOLERANCES
+
+_SEVERAL = ("pocket", "relief")
+"""Cuts that take several cutters."""
+_MAY_RISE = (*_SEVERAL, "face")
+"""Cuts that may rise over what is in the way."""
 
 
 class Common(TypedDict):
@@ -62,19 +73,21 @@ def read_cut(table: Table, parts: Parts) -> Cut | None:
             _common(table, parts, "pocket")
         return None
     table.allow(CUTS[do])
+    if do == "relief":
+        return _relief(table, parts)
     common = _common(table, parts, do)
     reader = {"pocket": _pocket, "profile": _profile, "drill": _drill, "face": read_skim}[do]
     return reader(table, parts, common)
 
 
-def _common(table: Table, parts: Parts, do: str) -> Common | None:
-    """What all cuts have; None where the cutters are not to be had."""
+def _common(table: Table, parts: Parts, do: str, deepest: float | None = None) -> Common | None:
+    """What all cuts have; None where the cutters are not to be had. `deepest` is the depth of a
+    relief, which need not say it."""
     name = table.text("name", "a name")
     face = table.choice("face", Side)
-    skim = do == "face"
-    depth, through = (skim_depth(table, parts.blank), False) if skim else _depth(table, parts)
-    below = 0.0 if skim else _below(table, depth)
-    cutters = read_cutters(table, parts.cutters, several=do == "pocket")
+    depth, through = _depth(table, parts, do) if deepest is None else (deepest, False)
+    below = 0.0 if do == "face" else _below(table, depth)
+    cutters = read_cutters(table, parts.cutters, several=do in _SEVERAL)
     blocked = _if_blocked(table, do)
     through_hard = table.flag("through_hard", False)
     minutes = table.number("clear_chips", MINUTES, "minutes", 0.0)
@@ -94,9 +107,11 @@ def _common(table: Table, parts: Parts, do: str) -> Common | None:
     )
 
 
-def _depth(table: Table, parts: Parts) -> tuple[float, bool]:
+def _depth(table: Table, parts: Parts, do: str) -> tuple[float, bool]:
     """The depth of a cut, and whether it goes right through."""
     blank = parts.blank
+    if do == "face":
+        return skim_depth(table, blank), False
     through = table.flag("through", False)
     given = table.has("depth")
     if through and given:
@@ -141,7 +156,7 @@ def _if_blocked(table: Table, do: str) -> IfBlocked:
     """``"stop"`` is all that a profile or drill may ever say."""
     default = IfBlocked.STOP
     raw = table.values.get("if_blocked", default.value)
-    if do in ("pocket", "face"):
+    if do in _MAY_RISE:
         return table.choice("if_blocked", IfBlocked, default) or default
     if raw in (IfBlocked.RISE.value, IfBlocked.PILLAR.value):
         table.fault("if_blocked", f'{value_text(raw)} does not hold for do = "{do}": use "stop"')
@@ -309,3 +324,81 @@ def _drill(table: Table, parts: Parts, common: Common | None) -> Drill | None:
     if common is None:
         return None
     return Drill(**common, at=holes.at, peck=holes.peck, diameter=holes.diameter)
+
+
+def _relief(table: Table, parts: Parts) -> Relief | None:
+    thickness = parts.blank.thickness
+    given = _given_depth(table, thickness) if table.has("depth") else math.nan
+    found = read_map(table.table("map"), thickness, given)
+    drawn = _relief_outline(table, found, parts)
+    deepest = math.nan if found is None else found.deepest
+    common = _common(table, parts, "relief", deepest)
+    finish, cusp = _finish(table, common), table.length("cusp", CUSP, 0.02)
+    by = table.choice("finish_by", FinishBy, FinishBy.PARALLEL)
+    angle = table.degrees("angle", TURN, 0.0)
+    if table.has("angle") and by is not FinishBy.PARALLEL:
+        table.fault("angle", 'holds for finish_by = "parallel" only: leave it out')
+    if common is None:
+        return None
+    cutters = (common["cutter"], *common["smaller"])
+    good = [_cuts_reliefs(table, cutter, cusp) for cutter in cutters]
+    if not all(good):
+        return None
+    for cutter in cutters:
+        check_length(table, cutter, deepest, deepest)
+    if drawn is None or found is None or by is None:
+        return None
+    check_path(table, cutters[0], drawn, deepest - common["below"])
+    check_room(table, Opening(drawn=drawn, finish=finish), cutters)
+    cut = Relief(
+        **common,
+        outline=drawn.outline,
+        ground=found.ground,
+        finish=finish,
+        finish_by=by,
+        angle=angle,
+        cusp=cusp,
+    )
+    check_cusp(table, cut, float(shapely.area(drawn.inner)))
+    return cut
+
+
+def _cuts_reliefs(table: Table, cutter: Cutter, cusp: float) -> bool:
+    """Whether a cutter has a form that makes free floors, and one wider than the ridges."""
+    good = (Shape.FLAT, Shape.BALL, Shape.BULL, Shape.VEE)
+    if not fits(table, cutter, good, 'do = "relief"'):
+        return False
+    if cusp >= cutter.radius / 2.0:
+        show = table.reading.show
+        table.fault(
+            "cusp",
+            f"{show(cusp)} must be less than a quarter of the diameter of {quoted(cutter.name)} "
+            f"({show(cutter.diameter)})",
+        )
+        return False
+    return True
+
+
+def _relief_outline(table: Table, found: Map | None, parts: Parts) -> Drawn | None:
+    """The outline of a relief, within its map and the blank: the rectangle of the map, if none is
+    given."""
+    if found is None:
+        return None
+    whole = drawn_polygon(found.ground.corners())
+    if not table.has("outline"):
+        check_inside(table, "map", whole, parts)
+        return whole
+    drawn = read_shape(table, "outline")
+    if drawn is None:
+        return None
+    check_inside(table, "outline", drawn, parts)
+    past = overhang(drawn.inner, whole.outer)
+    if past is None:
+        return drawn
+    show = table.reading.show
+    table.fault(
+        "outline",
+        f"reaches {show(past[2])} past the edge of the map (at x = {show(past[0])}, "
+        f"y = {show(past[1])}): make it smaller or the map larger",
+    )
+    return None

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 
 import shapely
 
-from toolpath.job.model import Cutter
+from toolpath.job.cusps import level_step
+from toolpath.job.model import Cutter, Relief
 from toolpath.job.shapes import Drawn
 from toolpath.job.table import Table
 from toolpath.job.words import number_text, quoted
@@ -18,6 +19,9 @@ MOST_LEVELS = 2_000
 
 MOST_PATH = 50e6
 """Path of one pocket, mm: 50 km, 4 weeks at 1,200 mm/min."""
+
+MOST_RELIEF = 2e6
+"""Finishing path of one relief, mm: 2 km, 28 hours at 1,200 mm/min."""
 
 
 def check_levels(table: Table, cutters: Sequence[Cutter], deep: float) -> bool:
@@ -59,6 +63,21 @@ def check_path(table: Table, cutter: Cutter, drawn: Drawn, deep: float) -> None:
             f"{quoted(cutter.name)} would go {_count(path / 1e6)} km here, in paths {show(apart)} "
             f"apart and {show(cutter.stepdown)} deep; at most {MOST_PATH / 1e6:.0f} km are "
             "planned: take a thicker cutter, a larger stepover or stepdown, or a smaller outline",
+        )
+
+
+def check_cusp(table: Table, cut: Relief, area: float) -> None:
+    """A relief that its first finishing cutter can pass over in a path of less than `MOST_RELIEF`;
+    NaN passes."""
+    cutter = cut.finishers[0]
+    apart = level_step(cutter, cut.cusp)
+    if area / apart > MOST_RELIEF:
+        show = table.reading.show
+        table.fault(
+            "cusp",
+            f"{show(cut.cusp)} puts the passes of {quoted(cutter.name)} {show(apart)} apart, "
+            f"{_count(area / apart / 1e6)} km in all; at most {MOST_RELIEF / 1e6:.0f} km are "
+            "planned: take a higher cusp or a wider cutter",
         )
 
 

@@ -133,10 +133,23 @@ CUTS = _family(
         "profile": Keys(now=(*_CUT, "outline", "side", "tabs", "spring_passes")),
         "drill": Keys(now=(*_CUT, "at", "diameter", "peck")),
         "face": Keys(now=(*_SKIM, "way", "along", "beyond", "thickness", "least_cover")),
+        "relief": Keys(
+            now=(
+                *(key for key in _CUT if key != "through"),
+                *("map", "outline", "finish_by", "angle", "cusp"),
+            ),
+        ),
     },
 )
-CUTS_LATER = ("relief", "edge", "engrave")
+CUTS_LATER = ("edge", "engrave")
 """What `do` will also say."""
+MAPS = _family(
+    "a map from {}",
+    {
+        "samples": Keys(now=("file", "size", "at", "turn", "low", "high", "smooth")),
+        "a mesh": Keys(now=("file", "at", "turn", "high", "unit", "scale", "tilt")),
+    },
+)
 LEDGES = _family(
     "a ledge with {}",
     {"outline": Keys(now=("outline", "depth")), "width": Keys(now=("width", "depth"))},
@@ -166,6 +179,7 @@ ALL: tuple[Keys, ...] = (
     *SOLIDS.values(),
     *SHAPES.values(),
     *CUTS.values(),
+    *MAPS.values(),
     *LEDGES.values(),
     *PATTERNS.values(),
     *(TABS, PLATE, STOCK, SCREWS, PINS, MEASURED),

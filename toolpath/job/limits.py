@@ -80,6 +80,8 @@ RAMP = Limits(low=0.1, high=45.0)
 ENGAGE = Limits(low=15.0, high=120.0)
 """Degrees: less would take for ever, more is hardly a bound."""
 STEPOVER = Limits(low=0.0, low_open=True, high=1.0)
+CUSP = Limits(low=0.001, high=2.0)
+"""Height of the ridges between passes, mm; less is rounded away in a program."""
 VEE_ANGLE = Limits(low=0.0, low_open=True, high=180.0, high_open=True)
 DRILL_ANGLE = Limits(low=0.0, low_open=True, high=180.0)
 TURN = Limits(low=-3_600.0, high=3_600.0)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
 
+from toolpath.drawing.ground import Ground
 from toolpath.drawing.outline import Outline, Region
 from toolpath.job.bodies import Box as Box
 from toolpath.job.bodies import Cylinder as Cylinder
@@ -24,6 +25,12 @@ from toolpath.job.spindle import Neck as Neck
 from toolpath.job.spindle import Nut as Nut
 from toolpath.job.spindle import Shape as Shape
 from toolpath.job.spindle import Shoe as Shoe
+from toolpath.job.ways import Corners as Corners
+from toolpath.job.ways import FinishBy as FinishBy
+from toolpath.job.ways import IfBlocked as IfBlocked
+from toolpath.job.ways import Order as Order
+from toolpath.job.ways import ProfileSide as ProfileSide
+from toolpath.job.ways import SkimWay as SkimWay
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import Unit
 
@@ -71,43 +78,6 @@ class Hardness(Enum):
 
 HARD = frozenset({Hardness.METAL, Hardness.STONE, Hardness.GLASS})
 """What no cutter goes into unless the cut says `through_hard`."""
-
-
-class IfBlocked(Enum):
-    """What a cut does where a kept piece is in its way."""
-
-    STOP = "stop"
-    RISE = "rise"
-    PILLAR = "pillar"
-
-
-class Order(Enum):
-    """In which order the cuts of a face are made."""
-
-    BEST = "best"
-    AS_WRITTEN = "as written"
-
-
-class Corners(Enum):
-    """How the inside corners of a pocket come out."""
-
-    ROUND = "round"
-    OVER_CUT = "over-cut"
-
-
-class SkimWay(Enum):
-    """How a skim covers its face: strokes to and fro, or rings from the edge inward."""
-
-    ZIGZAG = "zigzag"
-    SPIRAL = "spiral"
-
-
-class ProfileSide(Enum):
-    """On which side of its outline a profile runs."""
-
-    OUTER = "outer"
-    INNER = "inner"
-    CENTRE = "centre"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -307,7 +277,27 @@ class Drill(_CutBase):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Skim(_CutBase):
+class _Plain(_CutBase):
+    """A cut whose walls are walked once, its passes a stepover apart."""
+
+    @property
+    def spring_passes(self) -> int:
+        """The last pass along walls is not walked again."""
+        return 0
+
+    @property
+    def engage(self) -> float | None:
+        """Passes lie a stepover apart."""
+        return None
+
+    @property
+    def corners(self) -> Corners:
+        """There are no inside corners to open."""
+        return Corners.ROUND
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skim(_Plain):
     """The whole of a face brought down by `depth`, the cutter running out over its edge.
 
     `outline` is that of the blank. Where the job says a `thickness` instead of a depth, the depth
@@ -329,23 +319,30 @@ class Skim(_CutBase):
         """Nothing is left on walls: there are none."""
         return 0.0
 
-    @property
-    def spring_passes(self) -> int:
-        """Nor is anything walked again."""
-        return 0
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relief(_Plain):
+    """A free-form floor: everything inside `outline` cut down to `ground`, nowhere deeper than
+    `depth`. Roughed in levels, then finished by passes that leave ridges of `cusp` mm."""
+
+    outline: Outline
+    ground: Ground
+    finish: float = 0.0
+    """Left by the roughing for the finishing passes, mm, along the normal."""
+    finish_by: FinishBy = FinishBy.PARALLEL
+    angle: float = 0.0
+    """Of parallel passes, radians counter-clockwise from +x."""
+    cusp: float = 0.02
 
     @property
-    def engage(self) -> float | None:
-        """Strokes lie a stepover apart."""
-        return None
-
-    @property
-    def corners(self) -> Corners:
-        """There are no inside corners to open."""
-        return Corners.ROUND
+    def finishers(self) -> tuple[Cutter, ...]:
+        """The cutters that finish: all, but flat ones that others follow, which only rough."""
+        last = self.cutters[-1]
+        rough = [c for c in self.cutters if c.shape is Shape.FLAT and last.shape is not Shape.FLAT]
+        return tuple(cutter for cutter in self.cutters if cutter not in rough)
 
 
-Cleared = Pocket | Skim
+Cleared = Pocket | Skim | Relief
 """Cuts that clear an area, over or round what is in the way if they say so."""
 Cut = Cleared | Profile | Drill
 

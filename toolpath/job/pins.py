@@ -28,6 +28,7 @@ from toolpath.job.model import (
     Pocket,
     Profile,
     ProfileSide,
+    Relief,
     Shape,
     Skim,
     TurnOver,
@@ -223,7 +224,7 @@ def _area_of_cut(cut: Cut) -> shapely.Geometry:
             return area
         ledge = area_of(cut.ledge.outline, TOLERANCES.flatten, Err.OUTWARD)
         return shapely.union_all([area, ledge])
-    return _area_of_profile(cut, area)
+    return area if isinstance(cut, Relief) else _area_of_profile(cut, area)
 
 
 def _area_of_profile(cut: Profile, area: shapely.Geometry) -> shapely.Geometry:

@@ -6,7 +6,9 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from toolpath.drawing.dxf import read_dxf
 from toolpath.drawing.outline import Err, Outline, Region
@@ -98,6 +100,11 @@ def _drawn(outline: Outline) -> Drawn:
         for err in (Err.INWARD, Err.OUTWARD)
     ]
     return Drawn(outline=outline, inner=areas[0], outer=areas[1])
+
+
+def drawn_polygon(corners: NDArray[np.float64]) -> Drawn:
+    """The polygon through corners (n, 2)."""
+    return _drawn((polygon([(float(x), float(y)) for x, y in corners]),))
 
 
 def _good(*values: float) -> bool:

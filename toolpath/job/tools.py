@@ -11,7 +11,7 @@ from toolpath.job.table import Table
 from toolpath.job.words import quoted, suggestion
 from toolpath.tolerances import TOLERANCES
 
-_LIST = 'holds for do = "pocket" only'
+_LIST = 'holds for do = "pocket" and "relief" only'
 
 
 def read_cutters(
@@ -40,11 +40,14 @@ def read_cutters(
 
 
 def _shrink(table: Table, cutters: tuple[Cutter, ...]) -> bool:
-    """Whether each cutter is smaller than the one before it, with a fault where one is not."""
+    """Whether each cutter is smaller than the one before it, with a fault where one is not. One
+    with a round or slanted end may be as wide as a flat one before it, which only roughs."""
     show = table.reading.show
     good = True
     for place, (larger, smaller) in enumerate(pairwise(cutters), start=2):
-        if smaller.diameter >= larger.diameter - TOLERANCES.equal:
+        formed = larger.shape is Shape.FLAT and smaller.shape is not Shape.FLAT
+        least = TOLERANCES.equal if formed else -TOLERANCES.equal
+        if smaller.diameter >= larger.diameter + least:
             good = False
             table.fault(
                 f"cutter[{place}]",

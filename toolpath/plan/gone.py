@@ -51,6 +51,10 @@ class Gone:
         deeper = z - ALLOWANCES.above_cleared
         return z if self.air(spot, radius, deeper) else z + ALLOWANCES.above_cleared
 
+    def heights(self) -> tuple[float, ...]:
+        """The heights to which something was cut, highest first."""
+        return tuple(sorted({z for z, _ in self._rows}, reverse=True))
+
     def air(self, spot: tuple[float, float], radius: float, z: float) -> bool:
         """Whether a disc stands in air from height `z` upward."""
         if z >= self.top - ALLOWANCES.same:

@@ -17,7 +17,18 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.drawing.outline import Err
-from toolpath.job.model import MARK, PINS, Cut, Drill, Job, Order, Pocket, Profile, Skim
+from toolpath.job.model import (
+    MARK,
+    PINS,
+    Cut,
+    Drill,
+    Job,
+    Order,
+    Pocket,
+    Profile,
+    Relief,
+    Skim,
+)
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.rings import flat_area
 from toolpath.tolerances import TOLERANCES
@@ -68,6 +79,8 @@ class _Reach:
         if isinstance(self.cut, Pocket):
             beyond = wide - min(cutter.radius for cutter in self.cut.cutters)
             return self._within(self.cut).buffer(beyond)
+        if isinstance(self.cut, Relief):
+            return self.inside.buffer(wide)
         if isinstance(self.cut, Skim):
             return self.inside.buffer(2.0 * wide)
         return self.inside.boundary.buffer(2.0 * wide + self.cut.finish)

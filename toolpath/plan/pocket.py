@@ -79,12 +79,14 @@ def _cut_tier(route: Route, work: Work, layout: Layout, gone: Gone) -> None:
     """All levels of a tier, then the last pass along its walls, or over what is in the way."""
     for region in layout.regions:
         if not region.allowed.is_empty:
-            _cut_region(route, work, region, gone)
+            cut_region(route, work, region, gone)
     if layout.rising is not None:
         _rise(route, layout, layout.rising, gone)
 
 
-def _cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
+def cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
+    """One region: through fresh stock, or what others left of it, then the last pass along its
+    walls. Raises EntryError where the cutter cannot get in without a plunge."""
     z = region.levels.floor
     before = None
     if work.cut.engage is not None:

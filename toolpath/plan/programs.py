@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from toolpath.job.model import Cut, Drill, Job, Pocket, Skim
+from toolpath.job.model import Cut, Drill, Job, Pocket, Relief, Skim
 from toolpath.plan.drill import plan_drill
 from toolpath.plan.feeds import with_feeds
 from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.profile import plan_profile
+from toolpath.plan.relief import plan_relief
 from toolpath.plan.result import PlannedCut, ProgramPlan
 from toolpath.plan.skim import plan_skim
 
@@ -31,6 +32,8 @@ def _moves_of(job: Job, cut: Cut) -> tuple[PlannedCut, ...]:
         return plan_pocket(job, cut)
     if isinstance(cut, Skim):
         return (plan_skim(job, cut),)
+    if isinstance(cut, Relief):
+        return plan_relief(job, cut)
     if isinstance(cut, Drill):
         return (plan_drill(job, cut),)
     return (plan_profile(job, cut),)

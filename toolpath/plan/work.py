@@ -25,16 +25,19 @@ class Work:
     job: Job
     cut: Cleared
     cutter: Cutter
+    bite: float | None = None
+    """How far from its axis it clears a level, for a cutter that is not flat; None: its radius."""
 
     @property
     def radius(self) -> float:
-        """Of the cutter, mm."""
-        return self.cutter.radius
+        """How far from its axis the cutter clears, mm."""
+        return self.cutter.radius if self.bite is None else self.bite
 
     @property
     def step(self) -> float:
         """From one ring to the next, mm."""
-        return self.cutter.stepover * self.cutter.diameter
+        wide = self.cutter.stepover * self.cutter.diameter
+        return wide if self.bite is None else min(wide, self.bite)
 
     @property
     def turn(self) -> float:

@@ -6,7 +6,17 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.drawing.outline import Err, Outline, area_of
-from toolpath.job.model import Blank, Clamp, Cut, Drill, Pocket, Profile, ProfileSide, Skim
+from toolpath.job.model import (
+    Blank,
+    Clamp,
+    Cut,
+    Drill,
+    Pocket,
+    Profile,
+    ProfileSide,
+    Relief,
+    Skim,
+)
 
 PICTURE_FLATTEN = 0.02
 """Largest distance in mm of a drawn chord from its curve: a tenth of a pixel of a picture."""
@@ -35,7 +45,7 @@ def cut_area(cut: Cut) -> BaseGeometry:
         case Pocket():
             whole = _area(cut.outline, Err.INWARD)
             return whole.difference(_area(cut.islands, Err.OUTWARD))
-        case Skim():
+        case Skim() | Relief():
             return _area(cut.outline, Err.INWARD)
         case Profile():
             return _slot(cut)

@@ -21,7 +21,7 @@ from toolpath.blank.tooling import profile_of
 from toolpath.check.report import Code, Verdict
 from toolpath.field.dilate import dilate
 from toolpath.field.grid import Grid
-from toolpath.job.model import Cutter, Drill, Job, Side
+from toolpath.job.model import Cutter, Drill, Job, Relief, Side
 from toolpath.show.areas import asked_for, blank_area, whole_area
 from toolpath.show.floors import chords, cut_away
 from toolpath.show.plan_data import cuts_of, sides_of
@@ -287,6 +287,12 @@ class _Remains:
             inner = shapely.buffer(area, -_RIM * self.grid.cell)
             where = _inside(self.grid, inner)
             over[where] = floor[where] + np.float32(depth)
+        if isinstance(cut, Relief):
+            x, y = self.grid.centres()
+            where = np.isfinite(over)
+            row, column = np.nonzero(where)
+            asked = cut.ground.heights(np.column_stack([x[column], y[row]]))
+            over[where] = floor[where] - asked.astype(np.float32)
         stands = over > _LEAST_LEFT
         target = self.left if last else self.later
         target[stands] = over[stands]

@@ -12,6 +12,7 @@ from toolpath.show.map_picture import draw_margin, draw_thickness, draw_uncut
 from toolpath.show.maps import Maps, maps_of
 from toolpath.show.plan_data import sides_of
 from toolpath.show.plan_picture import draw_plan
+from toolpath.show.relief_picture import draw_relief, relief_views
 from toolpath.show.scene import CutView, Scene
 from toolpath.show.section import draw_section
 from toolpath.show.section_data import rank, target_of
@@ -28,7 +29,8 @@ def draw_all(
     scene: Scene, folder: Path, on_picture: Callable[[str], None] | None = None
 ) -> tuple[Path, ...]:
     """Draw all pictures of a job as PNG in `folder`: of each face that has cuts its plan, its depth
-    margin and what is left uncut; the plan of each plate; the thickness left; the sections.
+    margin and what is left uncut; the plan of each plate; the thickness left; the reliefs; the
+    sections.
 
     `on_picture` is told the name of each picture that is drawn in this process before it is drawn
     (plans and sections may be drawn in another). Returns the files written, in that order, sections
@@ -37,10 +39,11 @@ def draw_all(
     folder.mkdir(parents=True, exist_ok=True)
     tell = on_picture or (lambda name: None)
     plans, sections = dict(_plans(scene)), sections_of(scene)
+    reliefs = dict(_reliefs(scene))
     cuts = {section_name(view): partial(draw_section, scene, view) for view in sections}
     maps = dict(_maps(scene))
-    names, free = (*plans, *maps, *cuts), (*plans, *cuts)
-    draws: dict[str, Draw] = {**plans, **cuts}
+    names, free = (*plans, *maps, *reliefs, *cuts), (*plans, *reliefs, *cuts)
+    draws: dict[str, Draw] = {**plans, **reliefs, **cuts}
     load_library()
 
     def draw_maps() -> None:
@@ -71,6 +74,17 @@ def _maps(scene: Scene) -> Iterator[tuple[str, Draw]]:
         yield f"uncut-{side.value}.png", partial(_uncut, scene, maps, side)
     if sides:
         yield "thickness-left.png", lambda path: draw_thickness(scene, maps(), path)
+
+
+def _reliefs(scene: Scene) -> Iterator[tuple[str, Draw]]:
+    """Names of the pictures of the reliefs, with what draws each."""
+    for views in relief_views(scene).values():
+        yield relief_name(views[0]), partial(draw_relief, scene, views)
+
+
+def relief_name(view: CutView) -> str:
+    """File name of the picture of a relief: relief-NN-<slug>.png, NN the number of its cut."""
+    return f"relief-{view.number:02d}-{slug(view.planned.cut.name)}.png"
 
 
 def _margin(scene: Scene, maps: Callable[[], Maps], side: Side, path: Path) -> None:

@@ -23,8 +23,9 @@ from toolpath.job.model import (
 )
 from toolpath.plan.levels import clear_height
 from toolpath.show.hold_down import holding, over_zero, touch_off
-from toolpath.show.pictures import section_name
+from toolpath.show.pictures import relief_name, section_name
 from toolpath.show.pieces import depth_below, rise_seen_from
+from toolpath.show.relief_picture import relief_views
 from toolpath.show.scene import ProgramView, Scene
 from toolpath.show.seen import seen_from
 from toolpath.show.sheet_pins import pin_words
@@ -158,11 +159,20 @@ def sheet_data(scene: Scene) -> SheetData:
         has_metal=any(piece.hardness is Hardness.METAL for piece in job.pieces),
         warnings=tuple((warned.where, warned.message) for warned in job.warnings),
         time=time_words(times_of(scene)),
-        sections=tuple(
-            (section_name(view), f"Cut {view.number}, {view.planned.cut.name}")
-            for program in scene.programs
-            for view in program.cuts
-        ),
+        sections=_enlarged(scene),
+    )
+
+
+def _enlarged(scene: Scene) -> tuple[tuple[str, str], ...]:
+    """Reliefs and sections: the name of each picture that may be there, and its caption."""
+    reliefs = [
+        (relief_name(views[0]), f"Relief of cut {views[0].number}, {name}")
+        for name, views in relief_views(scene).items()
+    ]
+    views = [view for program in scene.programs for view in program.cuts]
+    return (
+        *reliefs,
+        *((section_name(view), f"Cut {view.number}, {view.planned.cut.name}") for view in views),
     )
 
 

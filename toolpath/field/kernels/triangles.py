@@ -64,3 +64,32 @@ def top_of_triangles(corners, place, slack, scratch, out):  # type: ignore[no-un
                 kept = _clip(half, kept, 0, x0 + (x + 1) * cell + slack, -1.0, piece)
                 for i in range(kept):
                     out[y, x] = max(out[y, x], piece[i, 2])
+
+
+@compiled()
+def nodes_of_triangles(corners, place, slack, out):  # type: ignore[no-untyped-def]
+    """Raises out (rows, columns) float64 to the height of triangles (n, 3, 3) over each node.
+
+    place = (x0, y0, step): node [row, column] lies at x0 + column * step, y0 + row * step. Nodes
+    within `slack` of a triangle's edge belong to it; triangles without area in plan do not count.
+    """
+    x0, y0, step = place
+    for n in range(corners.shape[0]):
+        a, b, c = corners[n, 0], corners[n, 1], corners[n, 2]
+        area = (b[0] - a[0]) * (c[1] - a[1]) - (c[0] - a[0]) * (b[1] - a[1])
+        if area == 0.0:
+            continue
+        x_low, x_high = _range(corners[n], 3, 0)
+        y_low, y_high = _range(corners[n], 3, 1)
+        first = max(0, math.ceil((y_low - slack - y0) / step))
+        end = min(out.shape[0], math.floor((y_high + slack - y0) / step) + 1)
+        left = max(0, math.ceil((x_low - slack - x0) / step))
+        right = min(out.shape[1], math.floor((x_high + slack - x0) / step) + 1)
+        for row in range(first, end):
+            for column in range(left, right):
+                x, y = x0 + column * step, y0 + row * step
+                u = ((b[0] - x) * (c[1] - y) - (c[0] - x) * (b[1] - y)) / area
+                v = ((c[0] - x) * (a[1] - y) - (a[0] - x) * (c[1] - y)) / area
+                w = 1.0 - u - v
+                if u >= -slack and v >= -slack and w >= -slack:
+                    out[row, column] = max(out[row, column], u * a[2] + v * b[2] + w * c[2])

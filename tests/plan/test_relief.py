@@ -1,0 +1,116 @@
+"""Reliefs from job to text and back, against exact surfaces: replayed by tests/tools alone."""
+
+import numpy as np
+import pytest
+from relief_replay import cutter_text, height_of, planned, replayed, tips
+from scipy import ndimage
+
+R = 3.0
+SURFACES = {
+    "plane": lambda x, y: 6 + np.tan(np.radians(20)) * y,
+    "sphere": lambda x, y: 22 - np.sqrt(400 - x**2 - y**2),
+    "cone": lambda x, y: 1 + 0.6 * np.hypot(x, y),
+    "sine": lambda x, y: 4 + 1.5 * np.sin(x / 3) * np.cos(y / 3),
+}
+FORMS = {"ball-6": ("ball", 6), "flat-6": ("flat", 6), "ball-2": ("ball", 2)}
+BOX = (12.0, 13.0, 16.0, 17.0)
+CUSP = 0.02
+
+
+@pytest.mark.parametrize("name", SURFACES)
+def test_exact_surfaces_are_neither_gouged_nor_left_in_higher_ridges(tmp_path, name):
+    depth = SURFACES[name]
+    made, programs = planned(tmp_path, depth, cut='cutter = "ball 6"\nfinish = 0.3')
+    assert made.clear
+    assert made.payload["cuts"][0]["uncut_area_mm2"] < 0.5
+    x, y, z = replayed(programs, FORMS, BOX)
+    want = -depth(x - 15, y - 15)
+    over = (z - want) / np.sqrt(1 + sum(g**2 for g in np.gradient(want, 0.02)))
+    # the stated tolerance is 0.002, and the map is linear between samples 0.1 apart
+    assert over.min() >= -0.005
+    assert over.max() <= CUSP * 1.1 + 0.002
+
+
+def test_on_a_level_ridges_are_those_of_elementary_geometry(tmp_path):
+    _, programs = planned(
+        tmp_path, lambda x, y: 3.0 + 1e-6 * x, cut='cutter = "ball 6"\nfinish = 0.3'
+    )
+    places = tips(programs[-1][1], 0.05)
+    inner = places[np.abs(places - 15)[:, :2].max(axis=1) < 4]
+    rows = np.unique(np.round(inner[np.abs(inner[:, 2] + 3) < 0.01][:, 1], 2))
+    step = np.median(np.diff(rows))
+    ridge = R - np.sqrt(R**2 - (step / 2) ** 2)  # check-values: elementary geometry
+    _, _, z = replayed(programs, FORMS, BOX)
+    assert np.ptp(z) == pytest.approx(ridge, rel=0.1)
+    assert ridge == pytest.approx(CUSP, rel=0.1)
+
+
+def away_from_left(depth, places, diameter, least, half=12.0, step=0.1):
+    """How far places lie in plan from where a ball cannot get within `least` of a surface cut into
+    a square: closed with the ball by scipy, which shares nothing with toolpath."""
+    axis = np.arange(-half - 1, half + 1 + step / 2, step)
+    x, y = np.meshgrid(axis, axis)
+    inside = np.maximum(np.abs(x), np.abs(y)) <= half
+    z = np.where(inside, -depth(x, y), 0.0)
+    off = np.arange(-diameter / 2, diameter / 2 + step / 2, step)
+    r = np.hypot(*np.meshgrid(off, off))
+    ball = {"footprint": r <= diameter / 2, "structure": -height_of("ball", diameter)(r)}
+    ball["structure"][~ball["footprint"]] = 0.0
+    closed = ndimage.grey_erosion(ndimage.grey_dilation(z, **ball), **ball)
+    away = ndimage.distance_transform_edt((closed - z <= least) | ~inside) * step
+    nodes = (places[:, ::-1] + half + 1) / step
+    return ndimage.map_coordinates(away, nodes.T, order=1)
+
+
+def test_a_smaller_cutter_takes_only_what_the_larger_left(tmp_path):
+    depth = lambda x, y: 4 - 1.5 / (1 + np.exp(-(np.abs(x) - 4) / 0.2))  # noqa: E731
+    cutters = cutter_text("flat 6", "flat", 6) + cutter_text("ball 6", "ball", 6)
+    cutters += cutter_text("ball 2", "ball", 2, 1.0)
+    cut = 'cutter = ["flat 6", "ball 6", "ball 2"]\nfinish = 0.3'
+    made, programs = planned(tmp_path, depth, cutters=cutters, cut=cut)
+    assert made.clear
+    assert [name for name, _ in programs] == ["flat-6", "ball-6", "ball-2"]
+    # each of its tips touches what the form of the larger one leaves: a radius from it in plan, and
+    # a node of the 0.15 mm grid at which the planner looks at what stands
+    small = tips(programs[2][1], 0.05)
+    assert away_from_left(depth, small[:, :2] - 15, 6, CUSP).max() <= 1.0 + 0.15
+    x, y, z = replayed(programs, FORMS, (17.0, 13.0, 21.0, 15.0))
+    over = z + depth(x - 15, y - 15)
+    assert over.min() > -0.005
+    assert over.max() < 0.12
+
+
+COG = """
+[[piece]]
+name = "cog"
+solid = { kind = "cylinder", diameter = 8, height = 3 }
+at = [15, 15]
+from_front = 3
+hardness = "metal"
+"""
+
+
+@pytest.mark.parametrize("rule", ["stop", "rise", "pillar"])
+def test_a_piece_in_the_way(tmp_path, rule):
+    depth = lambda x, y: 4.0 + 0.02 * x  # noqa: E731
+    cut = f'cutter = "ball 6"\nfinish = 0.3\nif_blocked = "{rule}"'
+    made, programs = planned(tmp_path, depth, pieces=COG, cut=cut)
+    if rule == "stop":
+        assert not made.clear
+        assert programs == []
+        return
+    assert made.clear, made.payload["cuts"][0]["findings"]
+    x, y, z = replayed(programs, FORMS, (6.0, 14.0, 15.5, 15.0), step=0.05)
+    r = np.hypot(x - 15, y - 15)
+    if rule == "rise":
+        # over the middle of the cog: its need, and the planner's margin
+        over = z[r < 3.0] - (-3.0 + 1.02)
+        assert over.min() >= 0.0
+        assert over.max() <= 0.3
+        outside = (r > 5.8) & (x > 6.2)
+        beside = (z + depth(x - 15, y - 15))[outside]
+        assert beside.min() >= -0.005
+    else:
+        # nothing is left but within clearance + 0.3 mm of the footprint
+        outside = r > 4.0 + 1.02 + 0.3 + 3.0
+        assert (z + depth(x - 15, y - 15))[outside].max() < 0.05

@@ -1,0 +1,209 @@
+"""Reliefs: roughed in levels, finished by passes over the ground, cutter after cutter.
+
+Frame: page frame of the face, millimetres.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.errors import EntryError
+from toolpath.field.carve import carve, radii_of
+from toolpath.field.drop import Dropping
+from toolpath.job.model import Cutter, IfBlocked, Job, Relief
+from toolpath.motion.moves import MoveTable
+from toolpath.plan.gone import Gone
+from toolpath.plan.pillar import with_pillars
+from toolpath.plan.relief_finish import finish, tidy
+from toolpath.plan.relief_left import Left
+from toolpath.plan.relief_levels import rough, roughing
+from toolpath.plan.result import PlannedCut
+from toolpath.plan.route import Route
+from toolpath.plan.target import Target, dropping_of, form_of, relief_area, rise
+from toolpath.plan.tiers import Tier
+from toolpath.plan.work import Work
+from toolpath.units import show_area, show_mm
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+_LEAST = 0.5
+"""Less than this is not told as left uncut, mm²."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Scene:
+    """A relief while it is planned."""
+
+    job: Job
+    cut: Relief
+    area: BaseGeometry = field(repr=False)
+    dropping: Dropping = field(repr=False)
+
+    def target(self, cutter: Cutter) -> Target:
+        """The ground as a cutter finds it."""
+        return Target.of(self.job, self.cut, cutter, self.area, self.dropping)
+
+
+def plan_relief(job: Job, cut: Relief) -> tuple[PlannedCut, ...]:
+    """The moves of a relief: one part for each of its cutters that has something to take.
+
+    Raises
+    ------
+    EntryError
+        What is in the way leaves nothing to cut.
+    """
+    area, notes = _area(job, cut)
+    scene = _Scene(job=job, cut=cut, area=area, dropping=dropping_of(cut.ground))
+    left, gone = Left.before(cut, area), Gone(-cut.below)
+    parts: list[PlannedCut] = []
+    for cutter in cut.cutters:
+        route = Route.on(job, cut, cutter)
+        notes += [*_cut(route, scene, cutter, left, gone), *route.notes]
+        if not route.moves:
+            notes.append(f'cutter "{cutter.name}" finds nothing left to take')
+            continue
+        done = len(route.moves)
+        left.after(MoveTable.of(route.moves), cutter)
+        if cutter is cut.finishers[-1]:
+            _tidy(route, scene, left, gone)
+        parts.append(_part(route, cut, cutter, area))
+        left.after(MoveTable.of(parts[-1].moves[done:]), cutter)
+    if not parts:
+        raise EntryError(f'cut "{cut.name}": nothing is left to cut: move it or make it deeper')
+    uncut, words = _uncut(scene, left)
+    notes += words
+    last = replace(parts[-1], uncut_area=uncut, notes=tuple(dict.fromkeys(notes)))
+    return (*parts[:-1], last)
+
+
+def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) -> list[str]:
+    """Rough, then finish, with one cutter: all of it, or what others left."""
+    cut, target = scene.cut, scene.target(cutter)
+    first = cutter is cut.cutter
+    notes: tuple[str, ...] = ()
+    thick = None if first else _thick(left, target, cutter)
+    if thick is None or not thick.is_empty:
+        work = roughing(cut, Work(job=scene.job, cut=cut, cutter=cutter))
+        notes = rough(route, work, target, gone, thick=thick)
+    if cutter in cut.finishers:
+        within = scene.area
+        if cutter is not cut.finishers[0]:
+            within = left.area_of(left.standing(), cutter.radius).intersection(scene.area)
+        finish(route, cut, target, within, gone)
+    return list(notes)
+
+
+def _thick(left: Left, target: Target, cutter: Cutter) -> BaseGeometry:
+    """Where more stands away from the walls than a cutter may take at once; empty if it is a
+    speck."""
+    x, y = left.places.T
+    free = shapely.contains_xy(target.free, x, y).reshape(left.over.shape)
+    which = free & (left.over > cutter.stepdown)
+    if float(which.sum()) * left.nodes.step**2 <= _LEAST:
+        return Polygon()
+    return left.area_of(which, 0.0)
+
+
+def _tidy(route: Route, scene: _Scene, left: Left, gone: Gone) -> None:
+    """What the last cutter reaches only from beside a wall: high up in corners."""
+    target = scene.target(scene.cut.finishers[-1])
+    uncut, _ = _split(left, target)
+    if float(uncut.sum()) * left.nodes.step**2 >= _LEAST:
+        within = left.area_of(uncut, target.cutter.radius).intersection(scene.area)
+        tidy(route, scene.cut, target, within, gone)
+
+
+def _split(left: Left, target: Target) -> tuple[BoolArray, BoolArray]:
+    """(rows, columns) where something stands that a cutter reaches, and that it does not."""
+    standing = left.standing()
+    if not standing.any():
+        return standing, standing
+    over = left.nodes.z > left.allowed_over(_reach(left, target, standing))
+    return standing & over, standing & ~over
+
+
+def _area(job: Job, cut: Relief) -> tuple[BaseGeometry, list[str]]:
+    """Where a relief is cut, and notes of the pillars left in it."""
+    area = relief_area(cut)
+    tier = Tier(area=area, drawn=area, outline=area, top=-cut.below, floor=-cut.depth)
+    if cut.if_blocked is not IfBlocked.PILLAR:
+        return area, []
+    _, pillars = with_pillars(job, cut, cut.cutters, tier)
+    pillars = tuple(each for each in pillars if _blocks(job, cut, each.piece.name, each.area))
+    for each in pillars:
+        area = area.difference(each.area)
+    return area, [each.note(job.unit) for each in pillars]
+
+
+def _blocks(job: Job, cut: Relief, name: str, near: BaseGeometry) -> bool:
+    """Whether a piece is in the way of some tip on the ground."""
+    pieces = tuple(piece for piece in job.pieces if piece.name == name)
+    alone = replace(job, pieces=pieces)
+    rising = replace(cut, if_blocked=IfBlocked.RISE)
+    wide = near.buffer(max(cutter.radius for cutter in cut.cutters)).intersection(relief_area(cut))
+    for cutter in cut.cutters:
+        target = Target.of(alone, rising, cutter, relief_area(cut), dropping_of(cut.ground))
+        found = target.found(_spread(wide))
+        if bool((found.piece > np.maximum(found.ground, found.wall)).any()):
+            return True
+    return False
+
+
+def _spread(area: BaseGeometry, step: float = 0.25) -> FloatArray:
+    """(n, 2) places of a grid within an area."""
+    x0, y0, x1, y1 = area.bounds
+    grid = np.stack(np.meshgrid(np.arange(x0, x1, step), np.arange(y0, y1, step)), axis=-1)
+    places = grid.reshape(-1, 2)
+    return np.asarray(places[shapely.contains_xy(area, places[:, 0], places[:, 1])])
+
+
+def _part(route: Route, cut: Relief, cutter: Cutter, area: BaseGeometry) -> PlannedCut:
+    moves = route.done()
+    return PlannedCut(
+        cut=cut,
+        cutter=cutter,
+        moves=moves,
+        floor=-min(move.end[2] for move in moves),
+        reachable_area=float(area.area),
+        uncut_area=0.0,
+        lifts=route.lifts,
+        pauses=tuple(route.pauses),
+    )
+
+
+def _uncut(scene: _Scene, left: Left) -> tuple[float, list[str]]:
+    """What stands although the last cutter could have got there, and words on what it could not
+    reach."""
+    unit = scene.job.unit
+    standing, beyond = _split(left, scene.target(scene.cut.finishers[-1]))
+    square = left.nodes.step**2
+    uncut, area = float(standing.sum()) * square, float(beyond.sum()) * square
+    if area < _LEAST:
+        return uncut, []
+    worst = np.unravel_index(int(np.where(beyond, left.over, 0.0).argmax()), beyond.shape)
+    x, y = left.places.reshape(*beyond.shape, 2)[worst]
+    most = show_mm(round(float(left.over[worst]), 2), unit)
+    return uncut, [
+        f"{show_area(area, unit)} are out of reach of the cutter's form and stay higher than "
+        f"drawn, by up to {most} at x {x:.1f} y {y:.1f}"
+    ]
+
+
+def _reach(left: Left, target: Target, wanted: BoolArray) -> FloatArray:
+    """(rows, columns) the least that a cutter can leave about wanted nodes: it stood everywhere."""
+    cutter = target.cutter
+    near = left.area_of(wanted, cutter.radius).intersection(target.area)
+    shapely.prepare(near)
+    places = left.places[shapely.contains_xy(near, left.places[:, 0], left.places[:, 1])]
+    tips = np.maximum(target.found(places).tips, -left.cut.depth)
+    best = replace(left.nodes, z=np.full(left.nodes.z.shape, np.inf))
+    rises = rise(form_of(cutter), radii_of(cutter.radius))
+    carve(best, np.column_stack([places, tips]), rises, cutter.radius)
+    return best.z

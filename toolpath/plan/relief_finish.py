@@ -1,0 +1,189 @@
+"""Finishing a relief: passes over it in an order that keeps the cutter down.
+
+Frame: page frame of the face, millimetres.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.job.cusps import level_step
+from toolpath.job.model import FinishBy, Relief
+from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.follow import Band, follow, walk_trail
+from toolpath.plan.gone import Gone
+from toolpath.plan.relief_lines import contour_lines, ring_lines, wall_lines, waterlines
+from toolpath.plan.route import Route
+from toolpath.plan.stripes import parallel_lines
+from toolpath.plan.target import Target
+
+FloatArray = NDArray[np.float64]
+
+MOST_TOLERANCE = 0.005
+"""Paths lie at most this far above the lowest tips, mm; less where ridges are low."""
+SHARE = 0.1
+"""... and at most this share of the height of the ridges."""
+RISE_STEP = 0.3
+"""Passes over what is in the way lie at most this far apart, mm."""
+_LINK = 4.0
+"""Links that stay down are at most this many steps long, and at least the cutter's radius."""
+_LEVELS_KNOWN = 0.25
+"""A ramp begins this far above what stands there, mm."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Way:
+    """One path (n, 3) and the link (m, 3) by which it is reached; None: by a lift."""
+
+    path: FloatArray
+    link: FloatArray | None
+
+
+def finish(route: Route, cut: Relief, target: Target, within: BaseGeometry, gone: Gone) -> None:
+    """All finishing passes of one cutter within an area; ends where it may lift."""
+    band = band_of(cut)
+    walls = follow(target, wall_lines(target, within), band, walls=True)
+    passes = follow(target, _lines(cut, target, within), band)
+    for group in (walls, passes):
+        _walk_all(route, target, group, gone, band)
+
+
+def tidy(route: Route, cut: Relief, target: Target, within: BaseGeometry, gone: Gone) -> None:
+    """Parallel passes within a small area, up the walls beside it too."""
+    band = band_of(cut)
+    lines = parallel_lines(target, within, cut.angle, cut.cusp, RISE_STEP)
+    _walk_all(route, target, follow(target, lines, band, walls=True), gone, band)
+
+
+def _walk_all(
+    route: Route, target: Target, groups: list[list[FloatArray]], gone: Gone, band: Band
+) -> None:
+    paths = [path for each in groups for path in each]
+    for way in _ways(target, paths, band, route):
+        _walk(route, way, gone, band)
+    route.lift()
+
+
+def band_of(cut: Relief) -> Band:
+    """Between which heights the finishing paths of a relief lie."""
+    tolerance = min(MOST_TOLERANCE, SHARE * cut.cusp)
+    return Band(floor=-cut.depth, top=-cut.below, tolerance=tolerance)
+
+
+def _lines(cut: Relief, target: Target, within: BaseGeometry) -> list[FloatArray]:
+    """The passes of a relief in plan, and those round its walls."""
+    if cut.finish_by is FinishBy.PARALLEL:
+        found = parallel_lines(target, within, cut.angle, cut.cusp, RISE_STEP)
+    elif cut.finish_by is FinishBy.RINGS:
+        found = ring_lines(target, within, cut.cusp, RISE_STEP)
+    else:
+        found = contour_lines(target, within, cut.cusp, RISE_STEP)
+    return [*found, *waterlines(target, within, cut.cusp)]
+
+
+def _ways(target: Target, paths: Sequence[FloatArray], band: Band, route: Route) -> list[_Way]:
+    """Paths in the order in which they are walked, turned round if that is nearer, with links."""
+    if not paths:
+        return []
+    ordered = _in_order(paths, route.at[:2])
+    most = max(_LINK * level_step(target.cutter, 2.0 * band.tolerance / SHARE), route.cutter.radius)
+    gaps = [np.vstack([a[-1, :2], b[0, :2]]) for a, b in pairwise(ordered)]
+    short = [
+        i
+        for i, gap in enumerate(gaps)
+        if np.hypot(*(gap[1] - gap[0])) <= most and target.area.covers(LineString(gap))
+    ]
+    apart = [i for i in short if np.hypot(*(gaps[i][1] - gaps[i][0])) > ALLOWANCES.same]
+    open_ = Band(floor=band.floor, top=math.inf, tolerance=band.tolerance)
+    links = follow(target, [gaps[i] for i in apart], open_, walls=True)
+    known: dict[int, FloatArray] = {i: np.empty((0, 3)) for i in short}
+    for i, found in zip(apart, links, strict=True):
+        if len(found) == 1:
+            known[i] = found[0]
+    return [_Way(path=path, link=known.get(i - 1) if i else None) for i, path in enumerate(ordered)]
+
+
+def _in_order(paths: Sequence[FloatArray], start: tuple[float, float]) -> list[FloatArray]:
+    """Always the path with the nearest end, taken from there."""
+    ends = np.array([[path[0, :2], path[-1, :2]] for path in paths])
+    left = np.ones(len(paths), dtype=np.bool_)
+    at, found = np.array(start), []
+    for _ in paths:
+        which = np.flatnonzero(left)
+        away = np.hypot(*np.moveaxis(ends[which] - at, 2, 0))
+        nearest = int(away.argmin())
+        chosen, turned = int(which[nearest // 2]), nearest % 2 == 1
+        left[chosen] = False
+        found.append(paths[chosen][::-1] if turned else paths[chosen])
+        at = found[-1][-1, :2]
+    return found
+
+
+def _walk(route: Route, way: _Way, gone: Gone, band: Band) -> None:
+    if way.link is None:
+        _come_down(route, way.path, gone)
+    elif len(way.link):
+        walk_trail(route, way.link, band.tolerance)
+    walk_trail(route, way.path, band.tolerance)
+
+
+def _come_down(route: Route, path: FloatArray, gone: Gone) -> None:
+    """Down to the start of a path: by rapid to above what stands there, on along the path as a
+    ramp, and back on it."""
+    x, y, z = (float(v) for v in path[0])
+    route.lift()
+    route.over(x, y)
+    stands = _stands(gone, (x, y), route.cutter.radius + ALLOWANCES.beside, z)
+    route.rapid_z(min(stands + ALLOWANCES.rapid_above, route.at[2]))
+    top = stands + _LEVELS_KNOWN
+    if top <= z:
+        route.sink(z)
+        return
+    route.sink(top)
+    slope = ALLOWANCES.slope * math.tan(route.cutter.ramp)
+    for point in _ramp(path, top, slope):
+        route.straight(*point)
+
+
+def _stands(gone: Gone, spot: tuple[float, float], radius: float, z: float) -> float:
+    """A height above which nothing stands about a place, not lower than needed for a tip at z."""
+    found = gone.top
+    for height in gone.heights():
+        if height < z or not gone.air(spot, radius, height):
+            break
+        found = height
+    return max(found, z)
+
+
+def _ramp(path: FloatArray, top: float, slope: float) -> list[tuple[float, float, float]]:
+    """Along a path, to and fro if it is short, from `top` down until it is met, and back to its
+    start."""
+    step = np.hypot(*np.diff(path[:, :2], axis=0).T)
+    if float(step.sum()) <= ALLOWANCES.same:
+        return []
+    height, at, ahead = top, 0, 1
+    found: list[tuple[float, float, float]] = []
+    while True:
+        following = at + ahead
+        if not 0 <= following < len(path):
+            ahead = -ahead
+            continue
+        run = float(step[min(at, following)])
+        height -= slope * run
+        at = following
+        x, y, z = (float(v) for v in path[at])
+        found.append((x, y, max(height, z)))
+        if height <= z:
+            break
+        if height <= float(path[:, 2].min()):
+            break
+    back = path[:at][::-1]
+    return found + [(float(x), float(y), float(z)) for x, y, z in back]

@@ -1,0 +1,115 @@
+"""What stands over a relief after some moves, at the nodes of a grid.
+
+Frame: page frame of the face, millimetres.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy import ndimage
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.field.carve import Nodes, carve, radii_of
+from toolpath.job.model import Cutter, Relief
+from toolpath.motion.moves import Kind, MoveTable
+from toolpath.plan.target import form_of, rise
+from toolpath.plan.zones import area_near
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+_MOST_NODES = 400_000
+_CLOSEST = 0.15
+_WALL = 1.7
+"""What rises more is a wall."""
+_SLACK = 0.02
+"""What stands more than this over ridge and ground is left, mm: paths lie a little above."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Left:
+    """Nodes over the box of a relief that stand as the moves so far left them; `ground` (n,) is
+    what it is to look like there, `inside` (n,) where it is."""
+
+    cut: Relief
+    nodes: Nodes
+    places: FloatArray = field(repr=False)
+    ground: FloatArray = field(repr=False)
+    inside: BoolArray = field(repr=False)
+
+    @classmethod
+    def before(cls, cut: Relief, area: BaseGeometry) -> Left:
+        """Before the first move."""
+        x0, y0, x1, y1 = (float(v) for v in area.bounds)
+        step = max(_CLOSEST, math.sqrt((x1 - x0) * (y1 - y0) / _MOST_NODES))
+        nodes = Nodes.over((x0, y0, x1, y1), step, -cut.below)
+        places = nodes.places()
+        shapely.prepare(area)
+        inside = np.asarray(shapely.contains_xy(area, places[:, 0], places[:, 1]))
+        return cls(
+            cut=cut,
+            nodes=nodes,
+            places=places,
+            ground=np.minimum(cut.ground.heights(places), -cut.below),
+            inside=inside,
+        )
+
+    def after(self, moves: MoveTable, cutter: Cutter) -> None:
+        """Take what feed moves take."""
+        tips = tips_along(moves, self.nodes.step / 2.0)
+        low = tips[tips[:, 2] < -self.cut.below]
+        carve(self.nodes, low, rise(form_of(cutter), radii_of(cutter.radius)), cutter.radius)
+
+    @property
+    def over(self) -> FloatArray:
+        """(rows, columns) how far what is left stands over the ground; 0 outside the relief."""
+        over = self.nodes.z - self.ground.reshape(self.nodes.z.shape)
+        return np.where(self.inside.reshape(over.shape), over, 0.0)
+
+    def limit(self) -> float:
+        """What may stand over the ground where a cutter gets to, mm."""
+        return self.cut.cusp * 1.1 + _SLACK
+
+    def standing(self) -> BoolArray:
+        """(rows, columns) where more is left than ridges."""
+        shape = self.nodes.z.shape
+        over = self.nodes.z > self.allowed_over(self.ground.reshape(shape))
+        return np.asarray(over & self.inside.reshape(shape))
+
+    def allowed_over(self, z: FloatArray) -> FloatArray:
+        """(rows, columns) how high something may stand over a surface: ridges along its normal,
+        and on walls what a node in plan makes."""
+        with np.errstate(invalid="ignore"):
+            slope = np.hypot(*np.gradient(z, self.nodes.step))
+        slope = np.nan_to_num(slope, nan=np.inf)
+        walls = ndimage.maximum_filter(z, size=3, mode="nearest") + self.limit()
+        return np.where(slope > _WALL, walls, z + self.limit() * np.hypot(1.0, slope))
+
+    def area_of(self, which: BoolArray, grow: float) -> BaseGeometry:
+        """All that lies within `grow` of chosen nodes (rows, columns), and half a step."""
+        rows, columns = which.shape
+        step = self.nodes.step
+        x = np.asarray(self.nodes.x0 + np.arange(columns) * step, dtype=np.float64)
+        y = np.asarray(self.nodes.y0 + np.arange(rows) * step, dtype=np.float64)
+        return area_near(x, y, which, grow + self.nodes.step / 2.0)
+
+
+def tips_along(moves: MoveTable, step: float) -> FloatArray:
+    """(n, 3) places of the tip along all feed moves, at most `step` apart in plan."""
+    feed = np.flatnonzero(moves.kind != Kind.RAPID)
+    if not feed.size:
+        return np.empty((0, 3))
+    delta = moves.end[feed] - moves.start[feed]
+    wide = np.hypot(delta[:, 0], delta[:, 1])
+    radius = np.hypot(*(moves.start[feed, :2] - moves.centre[feed]).T)
+    arc = moves.kind[feed] == Kind.ARC
+    wide = np.where(arc, np.abs(radius * moves.sweep[feed]), wide)
+    count = np.maximum(1, np.ceil(wide / step)).astype(np.intp)
+    row = np.repeat(feed, count)
+    within = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    return np.concatenate([moves.at(row, within / np.repeat(count, count)), moves.end[feed]])

@@ -1,0 +1,178 @@
+"""Parallel passes over a relief, nearer to one another where it rises across them.
+
+Frame: page frame of the face, millimetres. Its own: u along the passes, v across them.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LineString
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.job.cusps import level_step, plan_step
+from toolpath.job.model import Cutter, Shape
+from toolpath.plan.target import Target
+
+FloatArray = NDArray[np.float64]
+
+STEEPEST = math.tan(math.radians(60.0))
+"""Rise across passes beyond which they come no nearer: there walls are gone round instead."""
+_ALONG = 0.5
+"""Places along a pass at which it is asked how the relief rises, mm."""
+_CHOICES = 12
+"""Distances to the next pass that are weighed against one another."""
+_MOST_HALVINGS = 3
+_MOST_HOLLOW = 2.0
+"""In sharper hollows the cutter itself fills them."""
+_SHORTEST = 0.4
+"""Passes between passes are at least so long, mm, and so much longer than needed at both ends."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Needs:
+    """How near passes must lie, mm in plan: `step` (rows, columns) at u, v of a grid."""
+
+    u: FloatArray
+    v: FloatArray
+    step: FloatArray = field(repr=False)
+
+    def between(self, low: float, high: float) -> FloatArray:
+        """(columns,) the least at each u from one v to another."""
+        first, last = np.searchsorted(self.v, [low, high])
+        rows = self.step[max(0, first - 1) : min(len(self.v), last + 1)]
+        return np.asarray(rows.min(axis=0), dtype=np.float64)
+
+
+def parallel_lines(
+    target: Target, within: BaseGeometry, angle: float, cusp: float, least: float = math.inf
+) -> list[FloatArray]:
+    """Lines (2, 2) of the passes inside an area, at an angle (radians) to +x, in order across.
+
+    Neighbours alternate in direction. `least`: passes lie at most this far apart where the floor
+    rises over something.
+    """
+    turned = shapely.transform(within, lambda xy: _turn(xy, -angle))
+    if turned.is_empty:
+        return []
+    needs = needs_of(target, turned, angle, cusp, least)
+    found: list[FloatArray] = []
+    for v, parts in _rows(needs, turned.bounds):
+        line = shapely.union_all([LineString([(a, v), (b, v)]) for a, b in parts])
+        pieces = [p for p in shapely.get_parts(line.intersection(turned)) if p.length > 0.0]
+        row = [_turn(shapely.get_coordinates(piece)[[0, -1]], angle) for piece in pieces]
+        found += row
+    return found
+
+
+def needs_of(
+    target: Target,
+    within: BaseGeometry,
+    angle: float,
+    cusp: float,
+    least: float = math.inf,
+) -> Needs:
+    """What the lowest tips over an area (u, v) ask for: they rise as the surface does where the
+    cutter touches it."""
+    widest = level_step(target.cutter, cusp)
+    across = min(widest, 1.0) / 2.0
+    u0, v0, u1, v1 = within.bounds
+    u = np.linspace(u0, u1, max(2, math.ceil((u1 - u0) / _ALONG) + 1))
+    v = np.linspace(v0, v1, max(2, math.ceil((v1 - v0) / across) + 1))
+    grid = np.stack(np.meshgrid(u, v), axis=-1)
+    found = target.found(_turn(grid.reshape(-1, 2), angle))
+    tips = np.maximum(found.ground, found.piece).reshape(len(v), len(u))
+    low = float(tips[np.isfinite(tips)].min(initial=0.0))
+    tips = np.where(np.isfinite(tips), tips, low)
+    rise = np.abs(np.diff(tips, axis=0)) / max(v[1] - v[0], 1e-9)
+    slope = np.maximum(np.vstack([rise[:1], rise]), np.vstack([rise, rise[-1:]]))
+    step = plan_step(target.cutter, cusp, np.minimum(slope, STEEPEST))
+    step /= np.sqrt(_hollow(tips, slope, v, target.cutter))
+    over = (found.piece > found.ground).reshape(tips.shape)
+    near = within.buffer(across)
+    shapely.prepare(near)
+    inside = shapely.contains_xy(near, grid[..., 0], grid[..., 1])
+    wanted = np.where(over, np.minimum(step, least), step)
+    return Needs(u=u, v=v, step=np.where(inside, wanted, widest))
+
+
+def _hollow(tips: FloatArray, slope: FloatArray, v: FloatArray, cutter: Cutter) -> FloatArray:
+    """How much higher ridges come out in hollows of the ground: a round end of radius R whose tip
+    runs through a hollow of radius r leaves 1 + R / r times as much (elementary geometry)."""
+    round_ = 0.0 if cutter.shape is Shape.VEE else cutter.point_length
+    bent = np.zeros_like(tips)
+    if len(v) > 2:
+        bent[1:-1] = np.diff(tips, n=2, axis=0) / max(v[1] - v[0], 1e-9) ** 2
+    found = np.clip(1.0 + round_ * bent / np.hypot(1.0, slope) ** 3, 1.0, _MOST_HOLLOW)
+    return np.asarray(found, dtype=np.float64)
+
+
+def _rows(
+    needs: Needs, bounds: tuple[float, float, float, float]
+) -> list[tuple[float, list[tuple[float, float]]]]:
+    """v of each pass and the stretches of u in it: whole ones, and between them what is needed."""
+    low, high = float(bounds[1]), float(bounds[3])
+    whole = (float(bounds[0]) - 1.0, float(bounds[2]) + 1.0)
+    first = float(np.median(needs.between(low, low))) / 2.0
+    found = [(low + min(first, (high - low) / 2.0), [whole])]
+    while found[-1][0] < high:
+        v = max(each for each, _ in found)
+        apart = min(_distance(needs, v), high - v)
+        found += _between(needs, v, v + apart)
+        if high - v - apart <= 1e-9:
+            found.append((high - min(apart, 1e-3), [whole]))
+            break
+        found.append((v + apart, [whole]))
+    return sorted(found, key=lambda row: row[0])
+
+
+def _distance(needs: Needs, v: float) -> float:
+    """The distance to the next whole pass for which passes come out shortest in all."""
+    wanted = needs.between(v, v + float(needs.step.max()))
+    choices = np.unique(np.quantile(wanted, np.linspace(0.0, 1.0, _CHOICES)))
+    cost = [float(_parts(wanted, each).mean()) / each for each in choices]
+    return float(choices[int(np.argmin(cost))])
+
+
+def _parts(wanted: FloatArray, apart: float) -> FloatArray:
+    """Into how many equal parts, a power of two, a distance must be parted at each place."""
+    halvings = np.ceil(np.log2(np.maximum(apart / wanted, 1.0)) - 0.02)
+    return np.asarray(2.0 ** np.minimum(halvings, _MOST_HALVINGS), dtype=np.float64)
+
+
+def _between(
+    needs: Needs, low: float, high: float
+) -> list[tuple[float, list[tuple[float, float]]]]:
+    """Passes between two whole ones, only where they are needed."""
+    parts = _parts(needs.between(low, high), high - low)
+    found = []
+    for halving in range(1, _MOST_HALVINGS + 1):
+        stretches = _stretches(needs.u, parts >= 2**halving)
+        if not stretches:
+            break
+        for odd in range(1, 2**halving, 2):
+            found.append((low + (high - low) * odd / 2**halving, stretches))
+    return found
+
+
+def _stretches(u: FloatArray, where: NDArray[np.bool_]) -> list[tuple[float, float]]:
+    """Stretches of u where something is wanted, a little longer; near ones are one."""
+    found: list[tuple[float, float]] = []
+    step = np.diff(np.concatenate([[0], where.astype(np.int8), [0]]))
+    for first, end in zip(np.flatnonzero(step == 1), np.flatnonzero(step == -1), strict=True):
+        low, high = float(u[first]) - _SHORTEST, float(u[end - 1]) + _SHORTEST
+        if found and low - found[-1][1] < 2.0 * _SHORTEST:
+            found[-1] = (found[-1][0], high)
+        else:
+            found.append((low, high))
+    return found
+
+
+def _turn(xy: FloatArray, angle: float) -> FloatArray:
+    c, s = math.cos(angle), math.sin(angle)
+    x, y = np.asarray(xy, dtype=np.float64).T
+    return np.column_stack([c * x - s * y, s * x + c * y])
