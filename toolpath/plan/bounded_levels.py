@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.bounded import Bounded, Kind, Leg, bounded_way
 from toolpath.plan.corner_arcs import NARROW, channels
-from toolpath.plan.curves import Curve, curves_of
+from toolpath.plan.curves import Curve, Wall, curves_of, wall_curves
 from toolpath.plan.descend import Levels, cut_passes, go_down
 from toolpath.plan.entry import AirEntry
 from toolpath.plan.gone import Gone
@@ -54,7 +54,7 @@ def cut_bounded(route: Route, work: Work, region: Region, bound: float, gone: Go
         if way is None:
             narrow = narrow.union(part)
         elif way.legs:
-            _cut_way(route, work, way, region.levels, gone)
+            _cut_way(route, work, (way, Wall.of(part, work.radius, work.turn)), region.levels, gone)
     for room in rooms_in(narrow, radius=work.radius, step=work.step, turn=work.turn):
         cut_passes(route, work, passes_of(work, room), region.levels, gone)
 
@@ -64,8 +64,11 @@ def _large(work: Work, centres: BaseGeometry) -> list[Polygon]:
     return [room.area for room in without_specks(rooms, work.radius)]
 
 
-def _cut_way(route: Route, work: Work, way: Bounded, levels: Levels, gone: Gone) -> None:
-    drawn = [_drawn(leg, work) for leg in way.legs]
+def _cut_way(
+    route: Route, work: Work, found: tuple[Bounded, Wall], levels: Levels, gone: Gone
+) -> None:
+    way, wall = found
+    drawn = [_drawn(leg, work, wall) for leg in way.legs]
     cleared = way.swept(work.radius)
     floor = levels.top
     for z in levels.heights:
@@ -104,10 +107,9 @@ def _walk(route: Route, drawn: _Drawn, step: tuple[float, float], gone: Gone) ->
         route.along(curves, height)
 
 
-def _drawn(leg: Leg, work: Work) -> _Drawn:
+def _drawn(leg: Leg, work: Work, wall: Wall) -> _Drawn:
     if leg.kind is Kind.LIFT:
         return _Drawn(leg=leg, parts=())
-    fit = TOLERANCES.arc_fit if leg.kind is Kind.WALL else ALLOWANCES.inner_fit
     pieces = [leg.points]
     length = length_of(leg.points)
     end = 0.0
@@ -115,5 +117,7 @@ def _drawn(leg: Leg, work: Work) -> _Drawn:
         end = min(LIFTED / work.slope, length / 3.0)
         marks = (0.0, end, length - end, length)
         pieces = [stretch(leg.points, a, b) for a, b in pairwise(marks)]
-    parts = tuple(curves_of(piece, fit) for piece in pieces)
+    if leg.kind is Kind.WALL:
+        return _Drawn(leg=leg, parts=(wall_curves(leg.points, wall),))
+    parts = tuple(curves_of(piece, ALLOWANCES.inner_fit) for piece in pieces)
     return _Drawn(leg=leg, parts=parts, lift=min(LIFTED, end * work.slope))

@@ -1,6 +1,7 @@
 """Polylines as lines and arcs, fitted once and walked at every level.
 
-Frame: x, y of the blank frame, millimetres.
+Frame: x, y of the blank frame, millimetres. Along a wall arcs lie on the side away from it, and
+close enough that what they leave of it stays small; elsewhere on either side.
 """
 
 from __future__ import annotations
@@ -10,10 +11,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from toolpath.motion.arcfit import fit_arcs, moves_along
+from toolpath.motion.runs import Band
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.lines import length_of, stretch
+from toolpath.plan.lines import length_of
+from toolpath.tolerances import TOLERANCES
 
 FloatArray = NDArray[np.float64]
 
@@ -34,19 +38,73 @@ def curve_of(edges: FloatArray, *, closed: bool) -> Curve:
 
 
 def curves_of(points: FloatArray, tolerance: float) -> tuple[Curve, ...]:
-    """The curves that replace a polyline (n, 2) within `tolerance`, its ends exact.
-
-    A polyline that ends where it begins gives two, so that no arc closes on itself.
-    """
+    """The curves that replace a polyline (n, 2) within `tolerance`, its ends exact."""
     total = length_of(points)
     if total <= ALLOWANCES.same:
         return ()
-    parts = [points]
-    if np.hypot(*(points[-1] - points[0])) <= ALLOWANCES.same:
-        parts = [stretch(points, 0.0, total / 2.0), stretch(points, total / 2.0, total)]
-    return tuple(
-        curve_of(fit_arcs(part, closed=False, tolerance=tolerance), closed=False) for part in parts
-    )
+    band = Band(right=tolerance, left=tolerance, sagitta=tolerance)
+    return (curve_of(fit_arcs(points, closed=False, tolerance=band), closed=False),)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wall:
+    """A wall that a path runs along: on its right for `turn` 1, else on its left. Arcs may leave
+    a strip of it that is `strip` mm wide on average."""
+
+    turn: float
+    strip: float
+
+    @classmethod
+    def of(cls, centres: BaseGeometry, radius: float, turn: float) -> Wall:
+        """The wall that a cutter of that radius reaches with its centre in an area: the strip is a
+        share of what it reaches, which is at least the area and the radius along its edge."""
+        share = ALLOWANCES.strip_share * TOLERANCES.area
+        wide = centres.area / max(centres.length, ALLOWANCES.same) + radius
+        return cls(turn=turn, strip=share * wide)
+
+    def band(self, away: float) -> Band:
+        """Arcs so far from the wall at most, and hardly nearer to it."""
+        near, sagitta = TOLERANCES.arc_fit, ALLOWANCES.inner_fit
+        if self.turn > 0:
+            return Band(right=near, left=away, sagitta=sagitta)
+        return Band(right=away, left=near, sagitta=sagitta)
+
+
+def wall_edges(points: FloatArray, wall: Wall, *, closed: bool) -> FloatArray:
+    """Edges (k, 3) that replace a polyline along a wall: as few as leave no more of it than they
+    may, the ends of an open one exact."""
+    line = np.concatenate([points, points[:1]]) if closed else points
+    edges = points
+    for share in (1.0, 0.9, 0.8, 0.7, 0.6, 0.4, 0.2):
+        band = wall.band(share * ALLOWANCES.inner_fit)
+        edges = fit_arcs(points, closed=closed, tolerance=band)
+        ends = np.concatenate([edges, edges[:1]]) if closed else edges
+        if _strip(line, ends, wall.turn) <= wall.strip * length_of(line):
+            break
+    return edges
+
+
+def wall_curves(points: FloatArray, wall: Wall) -> tuple[Curve, ...]:
+    """The curves that replace a polyline (n, 2) along a wall."""
+    if length_of(points) <= ALLOWANCES.same:
+        return ()
+    return (curve_of(wall_edges(points, wall, closed=False), closed=False),)
+
+
+def _strip(line: FloatArray, edges: FloatArray, turn: float) -> float:
+    """How much more of the wall edges leave than a line between the same ends, mm²."""
+    sweep = 4.0 * np.arctan(edges[:-1, 2])
+    half = np.where(sweep == 0.0, 1.0, np.abs(sweep) / 2.0)
+    chord = np.hypot(*np.diff(edges[:, :2], axis=0).T)
+    segment = (chord / 2.0 / np.sin(half)) ** 2 * (half - np.sin(half) * np.cos(half))
+    bulge = float((np.sign(sweep) * segment).sum())
+    return turn * (_swept(line) - _swept(edges[:, :2]) - bulge)
+
+
+def _swept(line: FloatArray) -> float:
+    """The area between a line and its first point, counter-clockwise positive (shoelace)."""
+    x, y = (line - line[0]).T
+    return float((x[:-1] * y[1:] - x[1:] * y[:-1]).sum() / 2.0)
 
 
 def total_length(curves: Sequence[Curve]) -> float:

@@ -36,7 +36,7 @@ def cut_passes(
     """Each pass through all its levels; what they clear is added to what is gone."""
     for each in passes:
         route.note(each.note)
-        curves = each.curves
+        curves = each.curves(work.radius)
         cleared = each.swept(work.radius)
         floor = levels.top
         for z in levels.heights:

@@ -16,7 +16,7 @@ from toolpath.errors import EntryError
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.below import Ground
 from toolpath.plan.cover import fix_up, left_standing, reachable, swept
-from toolpath.plan.curves import Curve, curves_of
+from toolpath.plan.curves import Curve, Wall, curves_of, wall_curves
 from toolpath.plan.entry import Entry, find_entry
 from toolpath.plan.holes import holes_before
 from toolpath.plan.lines import length_of
@@ -39,6 +39,8 @@ class Pass:
     web: Web = field(repr=False)
     entry: Entry
     runs: tuple[Run, ...] = field(repr=False)
+    turn: float
+    """1 where it climbs with what is kept on its right, else -1."""
     note: str = ""
     """What a maker should know of the way in."""
 
@@ -57,14 +59,16 @@ class Pass:
         """Length of the path, mm."""
         return sum(length_of(run.points) for run in self.runs)
 
-    @property
-    def curves(self) -> tuple[Curve, ...]:
-        """The path in lines and arcs, closer along the wall than elsewhere."""
+    def curves(self, radius: float) -> tuple[Curve, ...]:
+        """The path in lines and arcs, along the wall on the side away from it."""
+        wall = Wall.of(self.web.area, radius, self.turn)
         return tuple(
             curve
             for run in self.runs
-            for curve in curves_of(
-                run.points, TOLERANCES.arc_fit if run.inset == 0 else ALLOWANCES.inner_fit
+            for curve in (
+                wall_curves(run.points, wall)
+                if run.inset == 0
+                else curves_of(run.points, ALLOWANCES.inner_fit)
             )
         )
 
@@ -145,7 +149,7 @@ def through_stock(work: Work, room: Room, web: Web, group: tuple[int, ...]) -> P
     if way is None:
         raise EntryError(_no_way_in(work, room))
     runs = path_through(web, way.ring, way.start, last_ring(web, group))
-    return Pass(web=web, entry=way.entry, runs=runs, note=way.note)
+    return Pass(web=web, entry=way.entry, runs=runs, turn=work.turn, note=way.note)
 
 
 def _no_way_in(work: Work, room: Room) -> str:

@@ -1,0 +1,194 @@
+"""A smooth run of chords as few arcs within a band beside it.
+
+Frame: as in `toolpath.motion.arcfit`. From every place an arc may begin at, those that go furthest
+are taken; where they may end, at a vertex or a little beside it, is kept open until the next is
+found. Source of the approach (from memory): R. L. S. Drysdale, G. Rote, A. Sturm, "Approximation
+of an open polygonal curve with a minimum number of circular arcs and biarcs", Computational
+Geometry 41 (2008): gates at the vertices, and the arcs of a pencil that pass them as an interval.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from toolpath.motion.pencil import Fit, Gates, fit_through
+
+FloatArray = NDArray[np.float64]
+Row = tuple[float, float, float]
+
+_ASIDE = (0.5,)
+"""Places beside a vertex where arcs may meet, in shares of the band."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """How far arcs may lie to the right and to the left of what they replace, mm."""
+
+    right: float
+    left: float
+    sagitta: float = 0.0
+    """How far chords may lie off the curve that they stand for; an arc may lie as much further off
+    their middles, on that side."""
+
+    @property
+    def widest(self) -> float:
+        """The wider side."""
+        return max(self.right, self.left)
+
+    @property
+    def narrowest(self) -> float:
+        """The narrower side."""
+        return min(self.right, self.left)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Front:
+    """How far arcs got: the gate, the places there, what they lie off so far (mm times mm), and
+    for each the place before and the bulge from there."""
+
+    gate: int
+    places: FloatArray
+    off: FloatArray
+    before: NDArray[np.intp]
+    bulge: FloatArray
+
+
+def arcs_over(path: FloatArray, band: Band) -> list[Row]:
+    """Rows x, y, bulge of lines and arcs over a smooth run (n, 2), without its end; they begin and
+    end at its ends and stay within the band."""
+    if len(path) == 2:
+        return [(float(path[0, 0]), float(path[0, 1]), 0.0)]
+    gates = _gates_of(path, band)
+    meets = _meets(gates)
+    last = len(meets) - 1
+    start = _Front(
+        gate=0,
+        places=path[:1],
+        off=np.zeros(1),
+        before=np.zeros(1, dtype=np.intp),
+        bulge=np.zeros(1),
+    )
+    fronts, guess = [start], 8
+    while fronts[-1].gate < last:
+        front = fronts[-1]
+        fronts.append(_furthest(gates, meets, front, guess))
+        guess = max(4, fronts[-1].gate - front.gate)
+    return _rows(fronts)
+
+
+def _gates_of(path: FloatArray, band: Band) -> Gates:
+    """Gates at the vertices (even rows), and at the middles of the chords (odd rows): there the
+    curve lies off the chord, and arcs may by as much more on the side that is even-handed."""
+    spots = np.empty((2 * len(path) - 1, 2))
+    spots[::2], spots[1::2] = path, (path[1:] + path[:-1]) / 2.0
+    step = np.diff(path, axis=0)
+    length = np.hypot(step[:, 0], step[:, 1])
+    step = step / length[:, None]
+    ahead = np.empty_like(spots)
+    ahead[1::2], ahead[0], ahead[-1] = step, step[0], step[-1]
+    mean = step[1:] + step[:-1]
+    ahead[2:-1:2] = mean / np.hypot(mean[:, 0], mean[:, 1])[:, None]
+    across = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
+    right, left = np.full(len(spots), band.right), np.full(len(spots), band.left)
+    bulging = _bulging(step, length, band.sagitta)
+    if band.right > band.sagitta / 2.0:
+        right[1::2] += np.maximum(bulging, 0.0)
+    if band.left > band.sagitta / 2.0:
+        left[1::2] -= np.minimum(bulging, 0.0)
+    return Gates(spots=spots, across=across, right=right, left=left)
+
+
+def _bulging(step: FloatArray, length: FloatArray, most: float) -> FloatArray:
+    """(n,) by how much a curve through the vertices lies to the right of the middles of the chords,
+    negative to the left: the sagitta of a chord c of an angle a is c a / 8. Zero where chords turn
+    to either side."""
+    turn = np.arctan2(
+        step[:-1, 0] * step[1:, 1] - step[:-1, 1] * step[1:, 0],
+        np.einsum("ij,ij->i", step[:-1], step[1:]),
+    )
+    before, after = np.concatenate([turn[:1], turn]), np.concatenate([turn, turn[-1:]])
+    same = before * after > 0.0
+    angle = np.where(same, np.sign(before) * np.minimum(np.abs(before), np.abs(after)), 0.0)
+    return np.asarray(np.clip(length * angle / 8.0, -most, most), dtype=np.float64)
+
+
+def _meets(gates: Gates) -> FloatArray:
+    """(g, k, 2) places in each gate where arcs may meet; the first is on the path."""
+    share = np.array(_ASIDE)
+    right, left = gates.right[:, None] * share, gates.left[:, None] * share
+    aside = np.concatenate([np.zeros((len(right), 1)), -right, left], axis=1)
+    return np.asarray(gates.spots[:, None] + aside[:, :, None] * gates.across[:, None])
+
+
+def _furthest(gates: Gates, meets: FloatArray, front: _Front, guess: int) -> _Front:
+    """The furthest gate that arcs from a front get to; the end of the chord at the least."""
+    here, last = front.gate, len(meets) - 1
+    good, bad, step = here + 2 - here % 2, last + 1, guess
+    best = _along_chord(meets, front, good)
+    while good < last:
+        end = min(here + step, last)
+        found = _reach(gates, meets, front, end) if end > good else None
+        if found is None:
+            bad = end if end > good else bad
+            break
+        best, good, step = found, end, 2 * step
+    while bad - good > 1:
+        middle = (good + bad) // 2
+        found = _reach(gates, meets, front, middle)
+        if found is None:
+            bad = middle
+        else:
+            best, good = found, middle
+    return best
+
+
+def _reach(gates: Gates, meets: FloatArray, front: _Front, end: int) -> _Front | None:
+    """What arcs from a front to a vertex give; None if there are none."""
+    here, last = front.gate, len(meets) - 1
+    ends = meets[end, :1] if end == last else meets[end]
+    length = float(np.hypot(*(meets[end, 0] - meets[here, 0])))
+    fit = fit_through(gates, (here + 1, end), front.places, ends)
+    return _stepped(front, ends, fit, (end, length)) if fit.good.any() else None
+
+
+def _along_chord(meets: FloatArray, front: _Front, end: int) -> _Front:
+    """On straight to the end of the chord: from beside it to beside it, and so always within."""
+    ends = meets[end, :1] if end == len(meets) - 1 else meets[end]
+    here = np.hypot(*(front.places - meets[front.gate, 0]).T)
+    there = np.hypot(*(ends - meets[end, 0]).T)
+    length = float(np.hypot(*(meets[end, 0] - meets[front.gate, 0])))
+    off = (here[:, None] + there[None, :]) / 2.0
+    fit = Fit(good=np.ones(off.shape, dtype=np.bool_), bulge=np.zeros(off.shape), off=off)
+    return _stepped(front, ends, fit, (end, length))
+
+
+def _stepped(front: _Front, ends: FloatArray, fit: Fit, step: tuple[int, float]) -> _Front:
+    """The front at a gate so many mm on: to each of the ends that are got to, the way that lies
+    least far off."""
+    end, length = step
+    off = np.where(fit.good, front.off[:, None] + fit.off * length, math.inf)
+    before = off.argmin(axis=0)
+    least = off[before, np.arange(len(ends))]
+    kept = np.isfinite(least)
+    return _Front(
+        gate=end,
+        places=ends[kept],
+        off=least[kept],
+        before=before[kept],
+        bulge=fit.bulge[before, np.arange(len(ends))][kept],
+    )
+
+
+def _rows(fronts: list[_Front]) -> list[Row]:
+    """The way that lies least far off, from its end back."""
+    rows: list[Row] = []
+    at = 0
+    for front, earlier in zip(fronts[:0:-1], fronts[-2::-1], strict=True):
+        bulge, at = float(front.bulge[at]), int(front.before[at])
+        x, y = earlier.places[at].tolist()
+        rows.append((x, y, bulge))
+    return rows[::-1]
