@@ -19,8 +19,8 @@ BoolArray = NDArray[np.bool_]
 RADIUS_LIMIT = 10_000.0
 """Arcs larger than this (mm) are left as they are; their centres would lose decimals."""
 
-BULGE_LIMIT = 0.95
-"""Arcs are less than a half turn: larger ones are no steeper for it and know their size less."""
+BULGE_LIMIT = 1.0 + 1e-7
+"""Arcs turn by a half at most; the excess is for rounding."""
 
 _SLACK = 1e-4
 """Rounding of distances, mm."""
@@ -102,13 +102,26 @@ def _verified(
     a, b = np.nonzero(good)
     if not len(a) or last <= first:
         return Fit(good=good, bulge=bulge, off=off)
-    aside = offsets_of(p[a, 0, 0], q[0, b, 0], bulge[a, b], gates.spots[first:last])
-    right, left = gates.right[first:last], gates.left[first:last]
+    spots, right, left = _with_halves(gates, first, last)
+    aside = offsets_of(p[a, 0, 0], q[0, b, 0], bulge[a, b], spots)
     within = (aside >= -right - _SLACK) & (aside <= left + _SLACK)
     good[a, b] = within.all(axis=1)
-    even = np.abs(aside[:, first % 2 :: 2])
+    even = np.abs(aside[:, first % 2 : last - first : 2])
     off[a, b] = even.mean(axis=1) if even.shape[1] else 0.0
     return Fit(good=good, bulge=bulge, off=off)
+
+
+def _with_halves(gates: Gates, first: int, last: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Spots and reaches of gates, and those half way to the ones before and behind: an arc that
+    begins or ends within a chord is most off between there and the vertex."""
+    near = np.array([[first - 1, first], [last - 1, last]])
+    spots = gates.spots[near].mean(axis=1)
+    right, left = gates.right[near].max(axis=1), gates.left[near].max(axis=1)
+    return (
+        np.concatenate([gates.spots[first:last], spots]),
+        np.concatenate([gates.right[first:last], right]),
+        np.concatenate([gates.left[first:last], left]),
+    )
 
 
 def offsets_of(p: FloatArray, q: FloatArray, bulge: FloatArray, spots: FloatArray) -> FloatArray:

@@ -62,8 +62,8 @@ def arcs_over(path: FloatArray, band: Band) -> list[Row]:
     end at its ends and stay within the band."""
     if len(path) == 2:
         return [(float(path[0, 0]), float(path[0, 1]), 0.0)]
-    gates = _gates_of(path, band)
-    meets = _meets(gates)
+    gates, curve = _gates_of(path, band)
+    meets = _meets(gates, curve)
     last = len(meets) - 1
     start = _Front(
         gate=0,
@@ -80,9 +80,10 @@ def arcs_over(path: FloatArray, band: Band) -> list[Row]:
     return _rows(fronts)
 
 
-def _gates_of(path: FloatArray, band: Band) -> Gates:
+def _gates_of(path: FloatArray, band: Band) -> tuple[Gates, FloatArray]:
     """Gates at the vertices (even rows), and at the middles of the chords (odd rows): there the
-    curve lies off the chord, and arcs may by as much more on the side that is even-handed."""
+    curve lies off the chord, and arcs may by as much more on a side that is wide. And the places
+    (g, 2) of the curve itself."""
     spots = np.empty((2 * len(path) - 1, 2))
     spots[::2], spots[1::2] = path, (path[1:] + path[:-1]) / 2.0
     step = np.diff(path, axis=0)
@@ -94,12 +95,15 @@ def _gates_of(path: FloatArray, band: Band) -> Gates:
     ahead[2:-1:2] = mean / np.hypot(mean[:, 0], mean[:, 1])[:, None]
     across = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
     right, left = np.full(len(spots), band.right), np.full(len(spots), band.left)
-    bulging = _bulging(step, length, band.sagitta)
+    bulging = _bulging(step, length, max(band.sagitta, band.narrowest))
+    further = np.clip(bulging, -band.sagitta, band.sagitta)
     if band.right > band.sagitta / 2.0:
-        right[1::2] += np.maximum(bulging, 0.0)
+        right[1::2] += np.maximum(further, 0.0)
     if band.left > band.sagitta / 2.0:
-        left[1::2] -= np.minimum(bulging, 0.0)
-    return Gates(spots=spots, across=across, right=right, left=left)
+        left[1::2] -= np.minimum(further, 0.0)
+    curve = spots.copy()
+    curve[1::2] -= np.clip(bulging, -0.95 * band.left, 0.95 * band.right)[:, None] * across[1::2]
+    return Gates(spots=spots, across=across, right=right, left=left), curve
 
 
 def _bulging(step: FloatArray, length: FloatArray, most: float) -> FloatArray:
@@ -116,12 +120,13 @@ def _bulging(step: FloatArray, length: FloatArray, most: float) -> FloatArray:
     return np.asarray(np.clip(length * angle / 8.0, -most, most), dtype=np.float64)
 
 
-def _meets(gates: Gates) -> FloatArray:
-    """(g, k, 2) places in each gate where arcs may meet; the first is on the path."""
+def _meets(gates: Gates, curve: FloatArray) -> FloatArray:
+    """(g, k, 2) places in each gate where arcs may meet; the first is on the curve."""
     share = np.array(_ASIDE)
     right, left = gates.right[:, None] * share, gates.left[:, None] * share
-    aside = np.concatenate([np.zeros((len(right), 1)), -right, left], axis=1)
-    return np.asarray(gates.spots[:, None] + aside[:, :, None] * gates.across[:, None])
+    aside = np.concatenate([-right, left], axis=1)
+    beside = gates.spots[:, None] + aside[:, :, None] * gates.across[:, None]
+    return np.concatenate([curve[:, None], beside], axis=1)
 
 
 def _furthest(gates: Gates, meets: FloatArray, front: _Front, guess: int) -> _Front:

@@ -97,7 +97,7 @@ class Allowances:
     """Largest distance of an emitted arc from the curve of such a ring, and of one along a wall
     on the side away from it."""
 
-    strip_share: float = 0.9
+    strip_share: float = 0.8
     """Share of `TOLERANCES.area` that arcs along walls may leave; the rest is for the chords of
     their corners."""
 

@@ -34,6 +34,11 @@ SHORT = 2.0
 """Shorter ones than this, in radii, stay on the floor."""
 
 
+STRIP = 0.4
+"""Share of `TOLERANCES.area` that arcs along walls may leave: what lies between fronts counts
+too."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Drawn:
     """A leg as lines and arcs: one part, or rise, way and fall of one that is lifted."""
@@ -54,7 +59,8 @@ def cut_bounded(route: Route, work: Work, region: Region, bound: float, gone: Go
         if way is None:
             narrow = narrow.union(part)
         elif way.legs:
-            _cut_way(route, work, (way, Wall.of(part, work.radius, work.turn)), region.levels, gone)
+            wall = Wall.of(part, work.radius, work.turn, share=STRIP)
+            _cut_way(route, work, (way, wall), region.levels, gone)
     for room in rooms_in(narrow, radius=work.radius, step=work.step, turn=work.turn):
         cut_passes(route, work, passes_of(work, room), region.levels, gone)
 
@@ -119,5 +125,5 @@ def _drawn(leg: Leg, work: Work, wall: Wall) -> _Drawn:
         pieces = [stretch(leg.points, a, b) for a, b in pairwise(marks)]
     if leg.kind is Kind.WALL:
         return _Drawn(leg=leg, parts=(wall_curves(leg.points, wall),))
-    parts = tuple(curves_of(piece, ALLOWANCES.inner_fit) for piece in pieces)
+    parts = tuple(curves_of(piece, ALLOWANCES.inner_bound) for piece in pieces)
     return _Drawn(leg=leg, parts=parts, lift=min(LIFTED, end * work.slope))

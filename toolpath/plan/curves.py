@@ -10,10 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.motion.arcfit import fit_arcs, moves_along
+from toolpath.motion.moves import MoveTable
 from toolpath.motion.runs import Band
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.lines import length_of
@@ -53,14 +55,22 @@ class Wall:
 
     turn: float
     strip: float
+    centres: BaseGeometry | None = None
+    """Where the centre may be, if that holds of both sides of the path."""
 
     @classmethod
-    def of(cls, centres: BaseGeometry, radius: float, turn: float) -> Wall:
-        """The wall that a cutter of that radius reaches with its centre in an area: the strip is a
-        share of what it reaches, which is at least the area and the radius along its edge."""
-        share = ALLOWANCES.strip_share * TOLERANCES.area
-        wide = centres.area / max(centres.length, ALLOWANCES.same) + radius
-        return cls(turn=turn, strip=share * wide)
+    def of(
+        cls,
+        centres: BaseGeometry,
+        radius: float,
+        turn: float,
+        share: float = ALLOWANCES.strip_share,
+    ) -> Wall:
+        """The wall that a cutter of that radius reaches with its centre in an area: the strip is
+        at most a share of what `TOLERANCES.area` lets it leave of what it reaches."""
+        reach = centres.buffer(radius, quad_segs=4)
+        strip = share * TOLERANCES.area * reach.area / max(reach.length, ALLOWANCES.same)
+        return cls(turn=turn, strip=strip, centres=centres)
 
     def band(self, away: float) -> Band:
         """Arcs so far from the wall at most, and hardly nearer to it."""
@@ -75,11 +85,11 @@ def wall_edges(points: FloatArray, wall: Wall, *, closed: bool) -> FloatArray:
     may, the ends of an open one exact."""
     line = np.concatenate([points, points[:1]]) if closed else points
     edges = points
-    for share in (1.0, 0.9, 0.8, 0.7, 0.6, 0.4, 0.2):
+    for share in (1.0, 0.9, 0.8, 0.7, 0.6, 0.4, 0.2, 0.05):
         band = wall.band(share * ALLOWANCES.inner_fit)
         edges = fit_arcs(points, closed=closed, tolerance=band)
         ends = np.concatenate([edges, edges[:1]]) if closed else edges
-        if _strip(line, ends, wall.turn) <= wall.strip * length_of(line):
+        if _strip(line, ends, wall.turn) <= wall.strip * length_of(line) and _stays(ends, wall):
             break
     return edges
 
@@ -89,6 +99,17 @@ def wall_curves(points: FloatArray, wall: Wall) -> tuple[Curve, ...]:
     if length_of(points) <= ALLOWANCES.same:
         return ()
     return (curve_of(wall_edges(points, wall, closed=False), closed=False),)
+
+
+def _stays(edges: FloatArray, wall: Wall) -> bool:
+    """Whether edges stay where the centre may be: a wall may be near on the other side too."""
+    if wall.centres is None:
+        return True
+    table = MoveTable.of(moves_along(edges, 0.0, 0.0, 1.0, closed=False))
+    share = np.linspace(0.0, 1.0, 17)
+    spots = table.at(np.repeat(np.arange(len(table)), 17), np.tile(share, len(table)))[:, :2]
+    allowed = wall.centres.buffer(TOLERANCES.arc_fit + TOLERANCES.offset, quad_segs=2)
+    return bool(shapely.covers(allowed, shapely.linestrings(spots)))
 
 
 def _strip(line: FloatArray, edges: FloatArray, turn: float) -> float:

@@ -62,19 +62,20 @@ class Pass:
     def curves(self, radius: float) -> tuple[Curve, ...]:
         """The path in lines and arcs, along the wall on the side away from it."""
         wall = Wall.of(self.web.area, radius, self.turn)
-        return tuple(
-            curve
-            for run in self.runs
-            for curve in (
-                wall_curves(run.points, wall)
-                if run.inset == 0
-                else curves_of(run.points, ALLOWANCES.inner_fit)
-            )
-        )
+        return tuple(curve for run in self.runs for curve in _drawn(run, wall))
 
     def swept(self, radius: float) -> BaseGeometry:
         """What a cutter clears that walks it."""
         return swept(self.lines, radius)
+
+
+def _drawn(run: Run, wall: Wall) -> tuple[Curve, ...]:
+    """What joins rings, or was added to reach what they leave, may lie anywhere, also along a
+    wall."""
+    if run.inset == 0:
+        return wall_curves(run.points, wall)
+    inner = run.inset is not None and run.inset > 0
+    return curves_of(run.points, ALLOWANCES.inner_fit if inner else TOLERANCES.arc_fit)
 
 
 def without_specks(rooms: tuple[Room, ...], radius: float) -> tuple[Room, ...]:

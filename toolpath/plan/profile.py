@@ -7,6 +7,8 @@ has tabs, both go over them. What is left on a wall is taken by one last turn at
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -81,9 +83,8 @@ def profile_loops(cut: Profile, leave: float = 0.0) -> tuple[FloatArray, ...]:
     kept_inside = -turn if outward else turn
     ways = [(loop, -kept_inside, part) for part in parts for loop in part.interiors]
     ways += [(part.exterior, kept_inside, part) for part in parts]
-    return tuple(
-        _fitted(loop, way, Wall.of(part, cut.cutter.radius, turn)) for loop, way, part in ways
-    )
+    walls = [replace(Wall.of(part, cut.cutter.radius, turn), centres=None) for _, _, part in ways]
+    return tuple(_fitted(loop, way, wall) for (loop, way, _), wall in zip(ways, walls, strict=True))
 
 
 def _rough_and_finish(route: Route, around: Around, walls: tuple[Circuit, ...]) -> None:
