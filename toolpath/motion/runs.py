@@ -20,6 +20,8 @@ from toolpath.motion.pencil import Fit, Gates, fit_through
 FloatArray = NDArray[np.float64]
 Row = tuple[float, float, float]
 
+SHORTEST = 0.05
+"""Moves shorter than this, mm, make a controller stutter (common practice, no source)."""
 _ASIDE = (0.5,)
 """Places beside a vertex where arcs may meet, in shares of the band."""
 
@@ -77,7 +79,22 @@ def arcs_over(path: FloatArray, band: Band) -> list[Row]:
         front = fronts[-1]
         fronts.append(_furthest(gates, meets, front, guess))
         guess = max(4, fronts[-1].gate - front.gate)
-    return _rows(fronts)
+    return _rows(_without_short_end(gates, meets, fronts))
+
+
+def _without_short_end(gates: Gates, meets: FloatArray, fronts: list[_Front]) -> list[_Front]:
+    """The last two edges with a better share each, where the last is short."""
+    if len(fronts) < 3:
+        return fronts
+    last, between, base = len(meets) - 1, fronts[-2].gate, fronts[-3]
+    if np.hypot(*(meets[last, 0] - meets[between, 0])) >= SHORTEST:
+        return fronts
+    for end in ((base.gate + last) // 2, base.gate + 3 * (between - base.gate) // 4):
+        first = _reach(gates, meets, base, end) if base.gate < end < last else None
+        second = _reach(gates, meets, first, last) if first is not None else None
+        if first is not None and second is not None:
+            return [*fronts[:-2], first, second]
+    return fronts
 
 
 def _gates_of(path: FloatArray, band: Band) -> tuple[Gates, FloatArray]:

@@ -32,6 +32,14 @@ class Curve:
     length: float
     closed: bool = False
 
+    def begun_at(self, spot: tuple[float, float]) -> Curve:
+        """The same from a place a hair beside its first."""
+        if (self.edges[0, :2] == spot).all():
+            return self
+        edges = self.edges.copy()
+        edges[0, :2] = spot
+        return Curve(edges=edges, length=self.length, closed=self.closed)
+
 
 def curve_of(edges: FloatArray, *, closed: bool) -> Curve:
     """Edges with their length."""
