@@ -22,7 +22,13 @@ RADIUS_LIMIT = 10_000.0
 BULGE_LIMIT = 1.0 + 1e-7
 """Arcs turn by a half at most; the excess is for rounding."""
 
-_SLACK = 1e-4
+EVERY = 4
+"""Gates from one vertex to the next."""
+
+BETWEEN = 0.0003
+"""An arc may bulge by so much between two gates, mm."""
+
+_SLACK = 1e-6
 """Rounding of distances, mm."""
 
 
@@ -35,6 +41,8 @@ class Gates:
     across: FloatArray = field(repr=False)
     right: FloatArray = field(repr=False)
     left: FloatArray = field(repr=False)
+    apart: FloatArray = field(repr=False)
+    """How far each lies from the next (g,), mm."""
 
     def posts(self, first: int, last: int) -> tuple[FloatArray, FloatArray]:
         """Both ends of the gates from one to before another."""
@@ -57,8 +65,8 @@ def fit_through(gates: Gates, rows: tuple[int, int], starts: FloatArray, ends: F
     """The arcs from starts (a, 2) to ends (b, 2) through the gates from one to before another.
 
     Of those that pass, the one nearest to the mean of those through the spots; none that is larger
-    than `RADIUS_LIMIT` or turns by a half or more. The even gates weigh, the odd ones only bound:
-    vertices, which lie on a curve, and middles of chords, which lie beside it.
+    than `RADIUS_LIMIT` or turns by more than a half. Gates 0, `EVERY`, and so on weigh, the others
+    only bound: vertices lie on a curve, and places on chords beside it.
     """
     first, last = rows
     spots = gates.spots[first:last]
@@ -67,15 +75,14 @@ def fit_through(gates: Gates, rows: tuple[int, int], starts: FloatArray, ends: F
     one, other = _bulges(p, q, right), _bulges(p, q, left)
     low = np.minimum(one, other).max(axis=2, initial=-BULGE_LIMIT)
     high = np.maximum(one, other).min(axis=2, initial=BULGE_LIMIT)
-    even = spots[first % 2 :: 2]
-    wanted = _bulges(p, q, even).mean(axis=2) if len(even) else np.zeros(low.shape)
+    weighty = spots[-first % EVERY :: EVERY]
+    wanted = _bulges(p, q, weighty).mean(axis=2) if len(weighty) else np.zeros(low.shape)
     bulge = np.clip(wanted, low, high)
     chord = np.hypot(*(q - p)[:, :, 0].transpose(2, 0, 1))
-    good = (
-        (low <= high)
-        & (chord > _SLACK)
-        & (chord * (1.0 + bulge * bulge) <= 4.0 * RADIUS_LIMIT * np.abs(bulge))
-    )
+    apart = float(gates.apart[first:last].max(initial=0.0))
+    width, round_ = chord * (1.0 + bulge * bulge), 4.0 * np.abs(bulge)  # radius: width / round_
+    good = (low <= high) & (chord > _SLACK) & (width <= RADIUS_LIMIT * round_)
+    good &= apart**2 * round_ <= 8.0 * BETWEEN * width
     return _verified(gates, rows, (p, q), (good, bulge))
 
 
@@ -102,26 +109,13 @@ def _verified(
     a, b = np.nonzero(good)
     if not len(a) or last <= first:
         return Fit(good=good, bulge=bulge, off=off)
-    spots, right, left = _with_halves(gates, first, last)
-    aside = offsets_of(p[a, 0, 0], q[0, b, 0], bulge[a, b], spots)
+    aside = offsets_of(p[a, 0, 0], q[0, b, 0], bulge[a, b], gates.spots[first:last])
+    right, left = gates.right[first:last], gates.left[first:last]
     within = (aside >= -right - _SLACK) & (aside <= left + _SLACK)
     good[a, b] = within.all(axis=1)
-    even = np.abs(aside[:, first % 2 : last - first : 2])
-    off[a, b] = even.mean(axis=1) if even.shape[1] else 0.0
+    weighty = np.abs(aside[:, -first % EVERY :: EVERY])
+    off[a, b] = weighty.mean(axis=1) if weighty.shape[1] else 0.0
     return Fit(good=good, bulge=bulge, off=off)
-
-
-def _with_halves(gates: Gates, first: int, last: int) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Spots and reaches of gates, and those half way to the ones before and behind: an arc that
-    begins or ends within a chord is most off between there and the vertex."""
-    near = np.array([[first - 1, first], [last - 1, last]])
-    spots = gates.spots[near].mean(axis=1)
-    right, left = gates.right[near].max(axis=1), gates.left[near].max(axis=1)
-    return (
-        np.concatenate([gates.spots[first:last], spots]),
-        np.concatenate([gates.right[first:last], right]),
-        np.concatenate([gates.left[first:last], left]),
-    )
 
 
 def offsets_of(p: FloatArray, q: FloatArray, bulge: FloatArray, spots: FloatArray) -> FloatArray:

@@ -15,13 +15,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from toolpath.motion.pencil import Fit, Gates, fit_through
+from toolpath.motion.pencil import EVERY, Fit, Gates, fit_through
 
 FloatArray = NDArray[np.float64]
 Row = tuple[float, float, float]
 
 SHORTEST = 0.05
 """Moves shorter than this, mm, make a controller stutter (common practice, no source)."""
+_APART = EVERY // 2
+"""Gates from one place where arcs may meet to the next."""
+_LONG = 1.5
+"""Chords longer than so many times the middle one of a run are parted."""
+_MOST_PARTS = 32
 _ASIDE = (0.5,)
 """Places beside a vertex where arcs may meet, in shares of the band."""
 
@@ -49,10 +54,10 @@ class Band:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Front:
-    """How far arcs got: the gate, the places there, what they lie off so far (mm times mm), and
-    for each the place before and the bulge from there."""
+    """How far arcs got: which meeting, the places there, what they lie off so far (mm times mm),
+    and for each the place before and the bulge from there."""
 
-    gate: int
+    meet: int
     places: FloatArray
     off: FloatArray
     before: NDArray[np.intp]
@@ -64,21 +69,21 @@ def arcs_over(path: FloatArray, band: Band) -> list[Row]:
     end at its ends and stay within the band."""
     if len(path) == 2:
         return [(float(path[0, 0]), float(path[0, 1]), 0.0)]
-    gates, curve = _gates_of(path, band)
+    gates, curve = _gates_of(_parted(path), band)
     meets = _meets(gates, curve)
     last = len(meets) - 1
     start = _Front(
-        gate=0,
+        meet=0,
         places=path[:1],
         off=np.zeros(1),
         before=np.zeros(1, dtype=np.intp),
         bulge=np.zeros(1),
     )
     fronts, guess = [start], 8
-    while fronts[-1].gate < last:
+    while fronts[-1].meet < last:
         front = fronts[-1]
         fronts.append(_furthest(gates, meets, front, guess))
-        guess = max(4, fronts[-1].gate - front.gate)
+        guess = max(4, fronts[-1].meet - front.meet)
     return _rows(_without_short_end(gates, meets, fronts))
 
 
@@ -86,69 +91,84 @@ def _without_short_end(gates: Gates, meets: FloatArray, fronts: list[_Front]) ->
     """The last two edges with a better share each, where the last is short."""
     if len(fronts) < 3:
         return fronts
-    last, between, base = len(meets) - 1, fronts[-2].gate, fronts[-3]
+    last, between, base = len(meets) - 1, fronts[-2].meet, fronts[-3]
     if np.hypot(*(meets[last, 0] - meets[between, 0])) >= SHORTEST:
         return fronts
-    for end in ((base.gate + last) // 2, base.gate + 3 * (between - base.gate) // 4):
-        first = _reach(gates, meets, base, end) if base.gate < end < last else None
+    for end in ((base.meet + last) // 2, base.meet + 3 * (between - base.meet) // 4):
+        first = _reach(gates, meets, base, end) if base.meet < end < last else None
         second = _reach(gates, meets, first, last) if first is not None else None
         if first is not None and second is not None:
             return [*fronts[:-2], first, second]
     return fronts
 
 
+def _parted(path: FloatArray) -> FloatArray:
+    """The run with its long chords in parts, so that gates are nowhere far apart."""
+    length = np.hypot(*np.diff(path, axis=0).T)
+    count = np.ceil(length / (_LONG * np.median(length))).astype(np.intp)
+    count = np.clip(count, 1, _MOST_PARTS)
+    row = np.repeat(np.arange(len(length)), count)
+    within = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    share = (within / count[row])[:, None]
+    parts = path[row] * (1.0 - share) + path[row + 1] * share
+    return np.concatenate([parts, path[-1:]])
+
+
 def _gates_of(path: FloatArray, band: Band) -> tuple[Gates, FloatArray]:
-    """Gates at the vertices (even rows), and at the middles of the chords (odd rows): there the
-    curve lies off the chord, and arcs may by as much more on a side that is wide. And the places
-    (g, 2) of the curve itself."""
-    spots = np.empty((2 * len(path) - 1, 2))
-    spots[::2], spots[1::2] = path, (path[1:] + path[:-1]) / 2.0
+    """Gates at the vertices and at the quarters of the chords: there the curve lies off the chord,
+    and arcs may by as much more on a side that is wide. And the places (g, 2) of the curve."""
     step = np.diff(path, axis=0)
     length = np.hypot(step[:, 0], step[:, 1])
-    step = step / length[:, None]
-    ahead = np.empty_like(spots)
-    ahead[1::2], ahead[0], ahead[-1] = step, step[0], step[-1]
-    mean = step[1:] + step[:-1]
-    ahead[2:-1:2] = mean / np.hypot(mean[:, 0], mean[:, 1])[:, None]
+    ahead = np.repeat(step / length[:, None], EVERY, axis=0)
+    ahead = np.concatenate([ahead, ahead[-1:]])
+    mean = ahead[EVERY:-1:EVERY] + ahead[: -EVERY - 1 : EVERY]
+    ahead[EVERY:-1:EVERY] = mean / np.hypot(mean[:, 0], mean[:, 1])[:, None]
     across = np.stack([-ahead[:, 1], ahead[:, 0]], axis=1)
-    right, left = np.full(len(spots), band.right), np.full(len(spots), band.left)
+    share = np.tile(np.arange(EVERY) / EVERY, len(step))
+    spots = np.repeat(path[:-1], EVERY, axis=0) + share[:, None] * np.repeat(step, EVERY, axis=0)
+    spots = np.concatenate([spots, path[-1:]])
     bulging = _bulging(step, length, max(band.sagitta, band.narrowest))
+    bulging = np.append(np.repeat(bulging, EVERY) * 4.0 * share * (1.0 - share), 0.0)
+    right, left = np.full(len(spots), band.right), np.full(len(spots), band.left)
     further = np.clip(bulging, -band.sagitta, band.sagitta)
     if band.right > band.sagitta / 2.0:
-        right[1::2] += np.maximum(further, 0.0)
+        right += np.maximum(further, 0.0)
     if band.left > band.sagitta / 2.0:
-        left[1::2] -= np.minimum(further, 0.0)
-    curve = spots.copy()
-    curve[1::2] -= np.clip(bulging, -0.95 * band.left, 0.95 * band.right)[:, None] * across[1::2]
-    return Gates(spots=spots, across=across, right=right, left=left), curve
+        left -= np.minimum(further, 0.0)
+    aside = np.clip(bulging, -0.95 * band.left, 0.95 * band.right)
+    curve = spots - aside[:, None] * across
+    apart = np.append(np.repeat(length, EVERY) / EVERY, 0.0)
+    return Gates(spots=spots, across=across, right=right, left=left, apart=apart), curve
 
 
 def _bulging(step: FloatArray, length: FloatArray, most: float) -> FloatArray:
     """(n,) by how much a curve through the vertices lies to the right of the middles of the chords,
-    negative to the left: the sagitta of a chord c of an angle a is c a / 8. Zero where chords turn
-    to either side."""
+    negative to the left; zero where chords turn to either side. A curve that turns by a at the
+    vertex of chords b and c bends by 2 a / (b + c); the sagitta of c is that times c^2 / 8."""
     turn = np.arctan2(
         step[:-1, 0] * step[1:, 1] - step[:-1, 1] * step[1:, 0],
         np.einsum("ij,ij->i", step[:-1], step[1:]),
     )
-    before, after = np.concatenate([turn[:1], turn]), np.concatenate([turn, turn[-1:]])
+    bend = 2.0 * turn / (length[:-1] + length[1:])
+    before, after = np.concatenate([bend[:1], bend]), np.concatenate([bend, bend[-1:]])
     same = before * after > 0.0
-    angle = np.where(same, np.sign(before) * np.minimum(np.abs(before), np.abs(after)), 0.0)
-    return np.asarray(np.clip(length * angle / 8.0, -most, most), dtype=np.float64)
+    least = np.where(same, np.sign(before) * np.minimum(np.abs(before), np.abs(after)), 0.0)
+    return np.asarray(np.clip(least * length**2 / 8.0, -most, most), dtype=np.float64)
 
 
 def _meets(gates: Gates, curve: FloatArray) -> FloatArray:
-    """(g, k, 2) places in each gate where arcs may meet; the first is on the curve."""
+    """(m, k, 2) places at vertices and middles of chords where arcs may meet; the first of each is
+    on the curve."""
     share = np.array(_ASIDE)
-    right, left = gates.right[:, None] * share, gates.left[:, None] * share
-    aside = np.concatenate([-right, left], axis=1)
-    beside = gates.spots[:, None] + aside[:, :, None] * gates.across[:, None]
-    return np.concatenate([curve[:, None], beside], axis=1)
+    right, left = gates.right[::_APART, None] * share, gates.left[::_APART, None] * share
+    aside = np.concatenate([-right, left], axis=1)[:, :, None]
+    beside = gates.spots[::_APART, None] + aside * gates.across[::_APART, None]
+    return np.concatenate([curve[::_APART, None], beside], axis=1)
 
 
 def _furthest(gates: Gates, meets: FloatArray, front: _Front, guess: int) -> _Front:
-    """The furthest gate that arcs from a front get to; the end of the chord at the least."""
-    here, last = front.gate, len(meets) - 1
+    """The furthest meeting that arcs from a front get to; the end of the chord at the least."""
+    here, last = front.meet, len(meets) - 1
     good, bad, step = here + 2 - here % 2, last + 1, guess
     best = _along_chord(meets, front, good)
     while good < last:
@@ -170,26 +190,26 @@ def _furthest(gates: Gates, meets: FloatArray, front: _Front, guess: int) -> _Fr
 
 def _reach(gates: Gates, meets: FloatArray, front: _Front, end: int) -> _Front | None:
     """What arcs from a front to a vertex give; None if there are none."""
-    here, last = front.gate, len(meets) - 1
+    here, last = front.meet, len(meets) - 1
     ends = meets[end, :1] if end == last else meets[end]
     length = float(np.hypot(*(meets[end, 0] - meets[here, 0])))
-    fit = fit_through(gates, (here + 1, end), front.places, ends)
+    fit = fit_through(gates, (_APART * here + 1, _APART * end), front.places, ends)
     return _stepped(front, ends, fit, (end, length)) if fit.good.any() else None
 
 
 def _along_chord(meets: FloatArray, front: _Front, end: int) -> _Front:
     """On straight to the end of the chord: from beside it to beside it, and so always within."""
     ends = meets[end, :1] if end == len(meets) - 1 else meets[end]
-    here = np.hypot(*(front.places - meets[front.gate, 0]).T)
+    here = np.hypot(*(front.places - meets[front.meet, 0]).T)
     there = np.hypot(*(ends - meets[end, 0]).T)
-    length = float(np.hypot(*(meets[end, 0] - meets[front.gate, 0])))
+    length = float(np.hypot(*(meets[end, 0] - meets[front.meet, 0])))
     off = (here[:, None] + there[None, :]) / 2.0
     fit = Fit(good=np.ones(off.shape, dtype=np.bool_), bulge=np.zeros(off.shape), off=off)
     return _stepped(front, ends, fit, (end, length))
 
 
 def _stepped(front: _Front, ends: FloatArray, fit: Fit, step: tuple[int, float]) -> _Front:
-    """The front at a gate so many mm on: to each of the ends that are got to, the way that lies
+    """The front at a meeting so many mm on: to each of the ends that are got to, the way that lies
     least far off."""
     end, length = step
     off = np.where(fit.good, front.off[:, None] + fit.off * length, math.inf)
@@ -197,7 +217,7 @@ def _stepped(front: _Front, ends: FloatArray, fit: Fit, step: tuple[int, float])
     least = off[before, np.arange(len(ends))]
     kept = np.isfinite(least)
     return _Front(
-        gate=end,
+        meet=end,
         places=ends[kept],
         off=least[kept],
         before=before[kept],

@@ -116,7 +116,7 @@ def _stays(edges: FloatArray, wall: Wall) -> bool:
     table = MoveTable.of(moves_along(edges, 0.0, 0.0, 1.0, closed=False))
     share = np.linspace(0.0, 1.0, 17)
     spots = table.at(np.repeat(np.arange(len(table)), 17), np.tile(share, len(table)))[:, :2]
-    allowed = wall.centres.buffer(TOLERANCES.arc_fit + TOLERANCES.offset, quad_segs=2)
+    allowed = wall.centres.buffer(1.5 * TOLERANCES.arc_fit, quad_segs=2)  # and between its gates
     return bool(shapely.covers(allowed, shapely.linestrings(spots)))
 
 
