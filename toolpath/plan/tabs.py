@@ -216,7 +216,7 @@ def _crowded(
 def _box(points: FloatArray, middle: FloatArray, half: float) -> IntArray:
     """Which points lie in a square about a middle: those beside it are few, by x alone already."""
     strip = np.flatnonzero(np.abs(points[:, 0] - middle[0]) < half)
-    return strip[np.abs(points[strip, 1] - middle[1]) < half]
+    return np.asarray(strip[np.abs(points[strip, 1] - middle[1]) < half])
 
 
 def _spread(places: _Places, good: BoolArray, number: int, size: TabSize) -> FloatArray | None:
