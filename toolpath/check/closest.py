@@ -54,8 +54,11 @@ def approach(table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame) -
     within 0.1 mm or a tenth of the gap."""
     if not len(table):
         return Approach(closest=None, by_line={})
-    lines, group = np.unique(table.line, return_inverse=True)
     near_enough = max(NEAR, float(obstacles.needs.max(initial=0.0)) + 1.0)
+    beside = obstacles.nearby(table, tool, near_enough)
+    lines, numbers = np.unique(table.line[beside], return_inverse=True)
+    group = np.zeros(len(table), dtype=np.intp)  # those of the others are never asked for
+    group[beside] = numbers
     best = Best.of(np.full(len(lines), near_enough), within=BY_LINE, share=BY_LINE)
     best = obstacles.closest(table, tool, group, best)
     near = _Found(best=best, table=table, tool=tool, obstacles=obstacles, frame=frame)
