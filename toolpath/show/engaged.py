@@ -24,8 +24,9 @@ from toolpath.show.scene import CutView, Scene
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-STEP = 0.1
-"""The path is looked at every so many mm."""
+STEP = 0.25
+"""The path is looked at every so many mm, and what a step takes is stock until the next: a chip of
+no length has no thickness."""
 LIFTED = 0.35
 """Moves this little above the level belong to it: ways back are lifted off the floor."""
 CHIP = 0.02
