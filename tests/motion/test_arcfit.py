@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from toolpath.motion.arcfit import fit_arcs, moves_along
 from toolpath.motion.moves import Kind, MoveTable
+from toolpath.motion.runs import Band
 
 TOLERANCE = 0.001
 
@@ -250,3 +251,16 @@ def test_edges_without_length_are_left_out_or_refused():
     assert [move.length for move in walk(edges, False)] == [5.0]
     with pytest.raises(ValueError, match="without length"):
         walk(np.zeros((3, 3)), True)
+
+
+@pytest.mark.parametrize("radius", [0.5, 5.0, 50.0])
+def test_a_long_straight_beside_a_round_stays_a_line(radius):
+    # Tangents of 12 mm on both ends of a quarter turn, its chords within 0.0005 mm.
+    count = math.ceil(math.pi / 4 / math.acos(1 - 0.0005 / radius))
+    angle = np.linspace(-math.pi / 2, 0.0, count + 1)
+    turn = radius * np.column_stack([np.cos(angle), np.sin(angle)])
+    path = np.concatenate([[[-12.0, -radius]], turn, [[radius, 12.0]]])
+    edges = fit_arcs(path, closed=False, tolerance=Band(right=0.001, left=0.005, sagitta=0.005))
+    assert edges[0].tolist() == [-12.0, -radius, 0.0] and edges[-2, 2] == 0.0
+    assert edges[1, :2] == pytest.approx([0.0, -radius], abs=1e-9)
+    assert edges[-2, :2] == pytest.approx([radius, 0.0], abs=1e-9)

@@ -25,9 +25,9 @@ vertex unless they are smaller than a few hundredths of a millimetre."""
 KINKED = 2.0
 """So does one that turns more than chords do that lie this many tolerances off a curve."""
 
-STRAIGHT = 4.0
-"""A chord of which an arc, turning as it does at its ends, would lie further off than this many
-tolerances is a straight line, and stays."""
+STRAIGHT = 2.0
+"""A chord from whose middle a curve that bends as it does at its ends would lie further off than
+this many tolerances is a straight line, and stays."""
 
 LINE_SHARE = 0.02
 """Share of the tolerance by which vertices may leave the line that replaces them; little, so
@@ -208,15 +208,17 @@ def _stops(path: FloatArray, band: Band) -> list[int]:
     """The vertices that stay: both ends, corners, and the ends of straight lines.
 
     Between chords of a curve that lie no further off than the tolerance, a vertex turns by four
-    times that over the length of each (sagitta of a chord c of an angle a: c a / 8).
+    times that over the length of each (sagitta of a chord c of an angle a: c a / 8). A curve that
+    turns by a at the vertex of chords b and c bends by 2 a / (b + c).
     """
     length = np.hypot(*np.diff(path, axis=0).T)
     turn = np.abs(_turns(path))
     shorter = np.minimum(length[:-1], length[1:])
     corner = (turn > CORNER) | (shorter * turn / 8.0 > KINKED * band.widest)
-    smooth = np.concatenate([[0.0], np.where(corner, 0.0, turn), [0.0]])
-    bent = length * np.maximum(smooth[:-1], smooth[1:]) / 8.0
-    straight = bent > STRAIGHT * band.widest
+    bend = np.where(corner, 0.0, 2.0 * turn / (length[:-1] + length[1:]))
+    bend = np.concatenate([[0.0], bend, [0.0]])
+    away = length**2 * np.maximum(bend[:-1], bend[1:]) / 8.0
+    straight = away > STRAIGHT * max(band.widest, band.sagitta)
     stop: NDArray[np.bool_] = np.concatenate([[True], corner, [True]])
     stop[:-1] |= straight
     stop[1:] |= straight
