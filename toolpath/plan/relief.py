@@ -96,9 +96,9 @@ def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) ->
     if first:
         left.after(MoveTable.of(route.moves), cutter)
     if cutter in cut.finishers:
-        within = scene.area
+        within = target.roam
         if cutter is not cut.finishers[0]:
-            within = left.area_of(left.standing(), cutter.radius).intersection(scene.area)
+            within = left.area_of(left.standing(), cutter.radius).intersection(target.roam)
         finish(route, cut, target, within, left)
     return list(notes)
 
@@ -120,7 +120,7 @@ def _tidy(route: Route, scene: _Scene, left: Left) -> None:
     target = scene.target(scene.cut.finishers[-1])
     uncut, _ = _split(left, target)
     if float(uncut.sum()) * left.nodes.step**2 >= LEAST:
-        within = left.area_of(uncut, target.cutter.radius).intersection(scene.area)
+        within = left.area_of(uncut, target.cutter.radius).intersection(target.roam)
         tidy(route, scene.cut, target, within, left)
 
 
@@ -203,7 +203,7 @@ def _uncut(scene: _Scene, left: Left) -> tuple[float, list[str]]:
 def _reach(left: Left, target: Target, wanted: BoolArray) -> FloatArray:
     """(rows, columns) the least that a cutter can leave about wanted nodes: it stood everywhere."""
     cutter = target.cutter
-    near = left.area_of(wanted, cutter.radius).intersection(target.area)
+    near = left.area_of(wanted, cutter.radius).intersection(target.roam)
     shapely.prepare(near)
     places = left.places[shapely.contains_xy(near, left.places[:, 0], left.places[:, 1])]
     tips = np.maximum(target.found(places).tips, -left.cut.depth)

@@ -99,7 +99,7 @@ def _ways(target: Target, paths: Sequence[FloatArray], band: Band, route: Route)
     short = [
         i
         for i, gap in enumerate(gaps)
-        if np.hypot(*(gap[1] - gap[0])) <= most and target.area.covers(LineString(gap))
+        if np.hypot(*(gap[1] - gap[0])) <= most and target.roam.covers(LineString(gap))
     ]
     apart = [i for i in short if np.hypot(*(gaps[i][1] - gaps[i][0])) > ALLOWANCES.same]
     open_ = Band(floor=band.floor, top=math.inf, tolerance=band.tolerance)
