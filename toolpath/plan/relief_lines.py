@@ -44,7 +44,8 @@ _USUAL = 0.9
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Lay:
     """The lowest tips over a grid, x (columns,) and y (rows,), `tips` and how they rise (rows,
-    columns); NaN where there is no ground or nothing to cut. `over`: where something in the way binds."""
+    columns); NaN where there is no ground or nothing to cut. `over`: where something in the way
+    binds."""
 
     x: FloatArray
     y: FloatArray

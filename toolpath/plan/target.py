@@ -140,7 +140,9 @@ def _run_off(job: Job, cut: Relief, cutter: Cutter, area: BaseGeometry) -> BaseG
         if clamp.face is cut.face:
             stands = flat_area(clamp.outline, TOLERANCES.flatten, Err.OUTWARD)
             beside = beside.difference(stands.buffer(widest + keep, quad_segs=16))
-    joined = [part for part in shapely.get_parts(beside) if part.distance(area) <= TOLERANCES.offset]
+    joined = [
+        part for part in shapely.get_parts(beside) if part.distance(area) <= TOLERANCES.offset
+    ]
     return shapely.union_all(joined) if joined else Polygon()
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.check.report import Code, Verdict
-from toolpath.job.model import Cut, Hardness, Job, Pocket, Relief, Rule, Side
+from toolpath.job.model import Cut, Hardness, Job, Pocket, Rule, Side
 from toolpath.motion.moves import Kind, MoveTable
 from toolpath.show.areas import blank_area, clamp_area, cut_area, ledge_area
 from toolpath.show.pieces import depth_below, footprint, grown_footprint
@@ -152,9 +152,7 @@ def plan_data(scene: Scene, side: Side) -> PlanData:
     """What the plan picture of `side` shows."""
     job, views = scene.job_of(side), cuts_of(scene, side)
     seen = seen_from(job, side)
-    paths = [
-        _paths(view.moves, seen, follows=isinstance(view.planned.cut, Relief)) for view in views
-    ]
+    paths = [_paths(view.moves, seen) for view in views]
     blank = seen.geometry(blank_area(job.blank))
     pieces, clamps = _pieces(job, seen), _clamps(job, seen)
     refused = tuple(place for view in views for place in _refused(view, job, seen))
@@ -325,30 +323,32 @@ def _refused(view: CutView, job: Job, seen: Seen) -> list[Place]:
     return found
 
 
-def _paths(
-    moves: MoveTable, seen: Seen, *, follows: bool
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Feeds and rapids as seen with NaN between paths, and where the cutter goes into material;
-    where it `follows` a surface up and down, only after rapids."""
+def _paths(moves: MoveTable, seen: Seen) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Feeds and rapids as seen with NaN between paths, and where the cutter goes into material."""
     moves = moves.take(moves.known)
     if not len(moves):
         return np.empty((0, 2)), np.empty((0, 2)), np.empty((0, 2))
     rapid = moves.kind == Kind.RAPID
     feeds, rapids = (_polyline(moves.take(mask), seen) for mask in (~rapid, rapid))
-    return feeds, rapids, seen.xy(_entries(moves, rapid, follows=follows))
+    return feeds, rapids, seen.xy(_entries(moves, rapid))
 
 
-def _entries(moves: MoveTable, rapid: NDArray[np.bool_], *, follows: bool) -> FloatArray:
-    """(n, 2) where a feed move starts to go down after one that did not, page frame."""
+def _entries(moves: MoveTable, rapid: NDArray[np.bool_]) -> FloatArray:
+    """(n, 2) where feed moves start to go down, page frame: after a rapid, or to a new depth. What
+    follows a surface up and down goes into material only where it first comes."""
     down = ~rapid & (moves.end[:, 2] < moves.start[:, 2] - _LEVEL)
-    before = np.concatenate([[False], down[:-1]])
-    starts = np.flatnonzero(down & ~before)
-    if follows:
-        _, first = np.unique(np.cumsum(rapid)[starts], return_index=True)
-        starts = starts[first]
-    return np.asarray(moves.start[starts][:, :2])
+    starts = np.flatnonzero(down & ~np.concatenate([[False], down[:-1]]))
+    if not starts.size:
+        return np.empty((0, 2))
+    lowest = np.minimum.reduceat(np.where(down, moves.end[:, 2], np.inf), starts)
+    deepest = np.minimum.accumulate(np.where(rapid, np.inf, moves.end[:, 2]))
+    before = np.concatenate([[np.inf], deepest[:-1]])[starts]
+    after_rapid = np.concatenate([[True], rapid[:-1]])[starts]
+    return np.asarray(moves.start[starts[after_rapid | (lowest < before - _DEEPER)]][:, :2])
 
 
+_DEEPER = 0.2
+"""How much deeper than all before it, mm, moves go into material again."""
 _LEVEL = 1e-6
 """Height in mm below which a move counts as level; far under a program's last decimal."""
 
