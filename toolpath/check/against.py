@@ -174,7 +174,7 @@ def cells_of(area: BaseGeometry, grid: Grid, box: tuple[slice, slice]) -> BoolAr
     """Cells of a part of a grid that an area touches."""
     rows, columns = box
     z = np.zeros((rows.stop - rows.start, columns.stop - columns.start), dtype=np.float32)
-    if z.size:
+    if z.size and not area.is_empty:
         raise_to_area(z, replace(_part(grid, box), rows=z.shape[0], columns=z.shape[1]), area, 1.0)
     return z > 0.0
 
