@@ -72,11 +72,12 @@ def fit_through(gates: Gates, rows: tuple[int, int], starts: FloatArray, ends: F
     spots = gates.spots[first:last]
     right, left = gates.posts(first, last)
     p, q = starts[:, None, None, :], ends[None, :, None, :]
-    one, other = _bulges(p, q, right), _bulges(p, q, left)
+    weighty = spots[-first % EVERY :: EVERY]
+    every = _bulges(p, q, np.concatenate([right, left, weighty]))
+    one, other, through = np.split(every, [len(right), 2 * len(right)], axis=2)
     low = np.minimum(one, other).max(axis=2, initial=-BULGE_LIMIT)
     high = np.maximum(one, other).min(axis=2, initial=BULGE_LIMIT)
-    weighty = spots[-first % EVERY :: EVERY]
-    wanted = _bulges(p, q, weighty).mean(axis=2) if len(weighty) else np.zeros(low.shape)
+    wanted = through.mean(axis=2) if len(weighty) else np.zeros(low.shape)
     bulge = np.clip(wanted, low, high)
     chord = np.hypot(*(q - p)[:, :, 0].transpose(2, 0, 1))
     apart = float(gates.apart[first:last].max(initial=0.0))
@@ -94,7 +95,8 @@ def _bulges(p: FloatArray, q: FloatArray, x: FloatArray) -> FloatArray:
     dot = to[..., 0] * on[..., 0] + to[..., 1] * on[..., 1]
     with np.errstate(divide="ignore", invalid="ignore"):
         found = cross / (np.hypot(cross, dot) + dot)
-    return np.asarray(np.nan_to_num(found, nan=0.0), dtype=np.float64)
+    found[np.isnan(found)] = 0.0
+    return np.asarray(found, dtype=np.float64)
 
 
 def _verified(
