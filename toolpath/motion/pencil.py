@@ -68,10 +68,23 @@ def fit_through(gates: Gates, rows: tuple[int, int], starts: FloatArray, ends: F
     than `RADIUS_LIMIT` or turns by more than a half. Gates 0, `EVERY`, and so on weigh, the others
     only bound: vertices lie on a curve, and places on chords beside it.
     """
+    p, q = starts[:, None, None, :], ends[None, :, None, :]
+    return _verified(gates, rows, (p, q), _passing(gates, rows, p, q))
+
+
+def may_pass(gates: Gates, rows: tuple[int, int], starts: FloatArray, ends: FloatArray) -> bool:
+    """Whether any arc of `fit_through` seems to pass, before those found are looked at again."""
+    good, _ = _passing(gates, rows, starts[:, None, None, :], ends[None, :, None, :])
+    return bool(good.any())
+
+
+def _passing(
+    gates: Gates, rows: tuple[int, int], p: FloatArray, q: FloatArray
+) -> tuple[BoolArray, FloatArray]:
+    """(a, b) which arcs from p (a, 1, 1, 2) to q (1, b, 1, 2) pass the gates, and their bulges."""
     first, last = rows
     spots = gates.spots[first:last]
     right, left = gates.posts(first, last)
-    p, q = starts[:, None, None, :], ends[None, :, None, :]
     weighty = spots[-first % EVERY :: EVERY]
     every = _bulges(p, q, np.concatenate([right, left, weighty]))
     one, other, through = np.split(every, [len(right), 2 * len(right)], axis=2)
@@ -84,7 +97,7 @@ def fit_through(gates: Gates, rows: tuple[int, int], starts: FloatArray, ends: F
     width, round_ = chord * (1.0 + bulge * bulge), 4.0 * np.abs(bulge)  # radius: width / round_
     good = (low <= high) & (chord > _SLACK) & (width <= RADIUS_LIMIT * round_)
     good &= apart**2 * round_ <= 8.0 * BETWEEN * width
-    return _verified(gates, rows, (p, q), (good, bulge))
+    return good, bulge
 
 
 def _bulges(p: FloatArray, q: FloatArray, x: FloatArray) -> FloatArray:
