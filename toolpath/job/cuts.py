@@ -221,11 +221,6 @@ def _pocket(table: Table, parts: Parts, common: Common | None) -> Pocket | None:
     again = _spring_passes(table, finish)
     corners = table.choice("inside_corners", Corners, Corners.ROUND)
     engage = table.degrees("engage", ENGAGE) if table.has("engage") else None
-    if engage is not None and corners is Corners.OVER_CUT:
-        table.fault(
-            "inside_corners",
-            'not yet: "over-cut" together with engage comes with a later version; leave one out',
-        )
     if common is None:
         return None
     cutters = (common["cutter"], *common["smaller"])

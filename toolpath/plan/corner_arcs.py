@@ -25,8 +25,8 @@ FloatArray = NDArray[np.float64]
 
 FILM = 0.012
 """What may be left in a corner for the last pass, mm: less than any chip."""
-NARROW = 0.12
-"""Where the centre has less room than this to each side, in radii, no bound can be kept: such
+NARROW = 0.5
+"""Where the centre has less room than this to each side, in radii, the way cannot turn: such
 channels are slots, cut by a ramp along them."""
 SHARP = math.radians(12.0)
 """A wall turns a corner where it turns by more than this at once."""
