@@ -29,7 +29,7 @@ from toolpath.plan.fronts import fronts_of, to_take
 from toolpath.plan.legs import Kind, Leg, Walk
 from toolpath.plan.lines import along
 from toolpath.plan.near import RIM, Cells, FieldArray, Mask, Near
-from toolpath.plan.returns import Heading, way_back
+from toolpath.plan.returns import Heading, Within, way_back
 from toolpath.plan.specks import visit_specks
 from toolpath.plan.work import Work
 
@@ -154,7 +154,7 @@ class Clearing:
         """Once along a front that lies to the right (1) or left (-1); None if there is nothing."""
         if begin is None:
             return None
-        back = way_back(self.near, self.walk.depth, self.walk.at, begin)
+        back = way_back(self.near, self.walk.room, self.walk.at, begin)
         reach = self.near.reach
         way = np.array(
             [
@@ -255,15 +255,15 @@ def bounded_way(work: Work, room: Room) -> Bounded | None:
     mine = room.mirrored(turn)
     cells = Cells.over(mine.area, work.radius)
     near = Near.fresh(cells, work.radius, mine.gone)
-    depth = cells.depth(mine.area)
-    entry, note = _way_in(work, room, near, depth)
+    within = Within.of(cells, mine.area)
+    entry, note = _way_in(work, room, near, within.depth)
     if entry is None:
         return None
     foot = entry.foot * turn
     near.sweep(foot)
     at = Heading.at_end(np.vstack([foot[0] - [0.0, 1.0], foot])[-2:])
     longest = FAR * work.cutter.diameter if room.rest else math.inf
-    walk = Walk(near=near, depth=depth, foot=foot, at=at, longest=longest)
+    walk = Walk(near=near, room=within, foot=foot, at=at, longest=longest)
     if not mine.skin:
         Clearing(walk=walk, area=mine.area, bound=mine.bound).run()
     walk_walls(walk, mine.area, mine.bound)

@@ -55,7 +55,7 @@ def cut_bounded(route: Route, work: Work, region: Region, gone: Gone, *, rest: b
     earlier cutter left only some of it."""
     rough = region.rough
     reach = NARROW * work.radius
-    narrow = channels(rough, reach, work.radius)
+    narrow = channels(rough, reach, work.radius).intersection(rough)
     for part in _large(work, rough.difference(narrow.buffer(-TOLERANCES.offset))):
         way = bounded_way(work, replace(_room(work, region, part, gone), rest=rest))
         if way is None:

@@ -115,7 +115,7 @@ def _pieces(loop: FloatArray, taken: NDArray[np.bool_], over: float) -> Iterator
     """The stretches of a closed loop that are taken, a little longer; short gaps are walked."""
     length = length_of(loop)
     pitch = length / (len(taken) - 1)
-    first = int(np.argmin(taken[:-1]))
+    first = _middle_of_gap(taken[:-1])
     loop = starting_at(loop, first * pitch)
     rows = np.flatnonzero(np.roll(taken[:-1], -first))
     for run in np.split(rows, np.flatnonzero(np.diff(rows) * pitch > 2.0 * over) + 1):
@@ -125,6 +125,14 @@ def _pieces(loop: FloatArray, taken: NDArray[np.bool_], over: float) -> Iterator
             yield np.vstack([before, stretch(loop, 0.0, min(end, length + begin))[1:]])
         else:
             yield stretch(loop, begin, min(end, length))
+
+
+def _middle_of_gap(taken: NDArray[np.bool_]) -> int:
+    """The middle of the longest stretch of a ring that is not taken."""
+    bare = np.flatnonzero(~np.tile(taken, 2))
+    gaps = np.split(bare, np.flatnonzero(np.diff(bare) > 1) + 1)
+    longest = max(gaps, key=len)
+    return int(longest[len(longest) // 2]) % len(taken)
 
 
 def _led(walk: Walk, loop: FloatArray) -> FloatArray:
@@ -138,23 +146,20 @@ def _led(walk: Walk, loop: FloatArray) -> FloatArray:
             begun = starting_at(loop, float(spots[row]))
             over = stretch(begun, 0.0, min(ALLOWANCES.lead_overlap, length / 4.0))[1:]
             on, off = _quarters(np.vstack([begun, over]), share * radius)
-            if walk.may_be(np.vstack([on, off])) and walk.near.clear(on[:1]):
+            if walk.room.holds(on) and walk.room.holds(off) and walk.near.clear(on[:1]):
                 return np.vstack([on, begun[1:], over, off[1:]])
     return loop
 
 
 def _corners(walk: Walk, arcs: list[FloatArray]) -> None:
-    """The arcs of one corner after another, each after the next larger one there: to and fro, so
-    that the way between is short, the last one climbing."""
+    """The arcs of one corner after another, each after the next larger one there."""
     left = list(arcs)
     while left:
         first = min(range(len(left)), key=lambda k: walk.apart(left[k]))
         near = [k for k, arc in enumerate(left) if _same_corner(left[first], arc)]
-        climbing = len(near) % 2 == 1
         for k in near:
             if _takes(walk, left[k]):
-                walk.cut(Kind.WALL, left[k] if climbing else left[k][::-1])
-            climbing = not climbing
+                walk.cut(Kind.WALL, left[k])
         left = [arc for k, arc in enumerate(left) if k not in set(near)]
 
 

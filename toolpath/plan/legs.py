@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.lines import length_of
-from toolpath.plan.near import FieldArray, Near
-from toolpath.plan.returns import Heading, way_back
+from toolpath.plan.near import Near
+from toolpath.plan.returns import Heading, Within, way_back
 
 FloatArray = NDArray[np.float64]
 
@@ -45,8 +45,8 @@ class Walk:
     """A way so far."""
 
     near: Near
-    depth: FieldArray = field(repr=False)
-    """How far each cell lies within where the centre may be."""
+    room: Within
+    """Where the centre may be."""
     foot: FloatArray = field(repr=False)
     """(n, 2) what the way in cleared."""
     at: Heading
@@ -61,7 +61,7 @@ class Walk:
 
     def go_to(self, begin: Heading) -> None:
         """Through cleared room to a heading, or up and down there where there is no way."""
-        self.go_along(way_back(self.near, self.depth, self.at, begin), begin)
+        self.go_along(way_back(self.near, self.room, self.at, begin), begin)
 
     def go_along(self, back: FloatArray | None, begin: Heading) -> None:
         """The same along a way that is known already; None for a lift."""
@@ -80,7 +80,11 @@ class Walk:
         for way in (left, -left):
             spot = np.asarray(begin.place + wide * way)
             line = np.linspace(begin.place, spot, 5)
-            if self.may_be(line) and self.near.clear(line) and self.near.clear(spot[None], wide):
+            if (
+                self.room.holds(line)
+                and self.near.clear(line)
+                and self.near.clear(spot[None], wide)
+            ):
                 return spot
         return begin.place
 
@@ -94,11 +98,6 @@ class Walk:
         self.go_to(Heading.at_start(points))
         self.near.sweep(points)
         self.take(kind, points)
-
-    def may_be(self, points: FloatArray) -> bool:
-        """Whether the centre may be at (n, 2), to a cell."""
-        column, row = np.round(self.near.cells.of(points)).astype(np.intp).T
-        return bool((self.depth[row, column] >= -1.0).all())
 
     def apart(self, points: FloatArray) -> float:
         """How far the nearest of (n, 2) places is from where it stands."""

@@ -39,9 +39,9 @@ def visit_specks(walk: Walk, area: BaseGeometry, gone: BaseGeometry) -> None:
 
 def _in_cells(walk: Walk) -> Iterator[FloatArray]:
     """(2,) the middle of each bit that holds a few cells, in cells."""
-    spare = np.full(walk.depth.shape, HAIR / walk.near.cells.size, dtype=np.float32)
+    spare = np.full(walk.room.depth.shape, HAIR / walk.near.cells.size, dtype=np.float32)
     stock = walk.near.walked > walk.near.reach
-    left, _ = label(stock & to_take(walk.depth, walk.near.reach, spare))
+    left, _ = label(stock & to_take(walk.room.depth, walk.near.reach, spare))
     most = (SPECK * walk.near.radius / walk.near.cells.size) ** 2
     for bit, box in enumerate(find_objects(left), start=1):
         row, column = np.nonzero(left[box] == bit)
@@ -62,12 +62,12 @@ def _thinner_than_cells(walk: Walk, area: BaseGeometry, gone: BaseGeometry) -> I
 def _visit(walk: Walk, spots: list[FloatArray]) -> None:
     """Over each of some places, in cells."""
     stock = walk.near.walked > walk.near.reach
-    clear = (distance_transform_edt(~stock) >= walk.near.reach + 1.0) & (walk.depth >= 0.0)
+    clear = (distance_transform_edt(~stock) >= walk.near.reach + 1.0) & (walk.room.depth >= 0.0)
     if not spots or not clear.any():
         return
     nearest, inside = (
         distance_transform_edt(far, return_distances=False, return_indices=True)
-        for far in (~clear, walk.depth < 0.5)
+        for far in (~clear, walk.room.depth < 0.5)
     )
     for spot in spots:
         column, row = np.round(spot).astype(np.intp)
@@ -76,6 +76,8 @@ def _visit(walk: Walk, spots: list[FloatArray]) -> None:
         points = walk.near.cells.back(np.array([begin[::-1], over[::-1]], dtype=np.float64))
         if math.dist(*points) < walk.near.cells.size / 2.0:
             points = _stirred(walk, points[0])
+        if not walk.room.holds(points):
+            continue
         walk.cut(Kind.CUT, points)
         walk.take(Kind.CUT, points[::-1])
 
@@ -83,4 +85,4 @@ def _visit(walk: Walk, spots: list[FloatArray]) -> None:
 def _stirred(walk: Walk, place: FloatArray) -> FloatArray:
     """A very short way from a place at which the cutter touches nothing that a cell would see."""
     ways = [place + walk.near.cells.size * np.array(step) for step in ((1, 0), (-1, 0), (0, 1))]
-    return np.vstack([place, next((end for end in ways if walk.may_be(end[None])), ways[0])])
+    return np.vstack([place, next((end for end in ways if walk.room.holds(end[None])), ways[0])])
