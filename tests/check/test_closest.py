@@ -101,3 +101,18 @@ def test_by_line_errs_upward_and_by_a_tenth_at_most(kit):
         exact = closest_approach(job, side=Side.FRONT, cutter=kit.cutter(), moves=only)
         assert exact.gap - 0.001 <= each.gap <= exact.gap + 0.001 + max(BY_LINE, 0.1 * each.gap)
     assert len(found.by_line) > 30
+
+
+def test_what_is_known_already_changes_no_answer(kit):
+    # Over the middle of a ball of 10 whose top is 8 below the face: 5 above it at Z-3.
+    job = kit.job((kit.piece(Sphere(diameter=10.0)),))
+    lines = ("F600", "G0 Z5", "G0 X0 Y0", "G1 Z-3", "X120 Y40", "X0 Y40", "G1 Y20")
+    table = kit.read(*lines).moves
+    found = near(kit, job, *lines[3:])
+    assert 5.0 - 1e-9 <= found.within_lines(8, 8) <= 5.0 * (1.0 + BY_LINE)
+    assert found.within_lines(1, 5) == NEAR
+    seen = {"side": Side.FRONT, "cutter": kit.cutter(), "moves": table}
+    plain = closest_approach(job, **seen)
+    assert plain.gap == pytest.approx(5.0, abs=0.001)
+    for known in (found.within_lines(1, 99), plain.gap, 0.0):  # too little is looked for anew
+        assert closest_approach(job, **seen, known=known).gap == pytest.approx(plain.gap, abs=1e-3)

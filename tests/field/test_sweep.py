@@ -64,6 +64,27 @@ def test_bounds_never_cross_dense_sampling(name, points, random):
     assert (lower <= upper).all()
 
 
+@settings(max_examples=30, deadline=None)
+@given(st.sampled_from(sorted(CUTTERS)), POINT, COORDINATE, st.floats(0.0, 0.03), st.booleans())
+def test_moves_that_are_almost_level_err_to_both_safe_sides(name, begin, x, fall, rises):
+    end = (x, begin[1] + 1.0, begin[2] - fall)
+    points = [end, begin] if rises else [begin, end]
+    cutter = profile(name)
+    upper = swept(sweep_whole, GRID, points, cutter)
+    lower = swept(sweep_touched, GRID, points, cutter)
+    rows, columns = np.indices(GRID.shape).reshape(2, -1)
+    for inside in (0.0, 0.5, 1.0):
+        where = np.stack([columns + inside, rows + inside], axis=1) * GRID.cell
+        where += [GRID.x0, GRID.y0]
+        least = sampled(points, cutter, where, shrink=True)
+        assert (upper[rows, columns] >= least - 1e-9).all()
+        most = sampled(points, cutter, where, shrink=False)
+        assert (lower[rows, columns] <= most + 1e-9).all()
+    if name == "flat":  # nor further than the fall
+        assert upper.min() <= begin[2] + 1e-6
+        assert lower.min() >= end[2] - 1e-6
+
+
 @pytest.mark.parametrize("end", [(8.0, 0.0), (5.0, 5.0), (7.0, 2.0), (0.0, 0.0)])
 def test_swept_areas_against_the_library_buffer(end):
     grid = Grid(x0=-3.0, y0=-3.0, cell=0.05, rows=240, columns=300)

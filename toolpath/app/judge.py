@@ -75,7 +75,7 @@ def judge_beside(read: ReadBack) -> Beside:
     with _as_written(read.emitted):
         whole = judge_beside_pieces(read.job, side=plan.face, cutter=plan.cutter, program=program)
     cuts = tuple(
-        _cut_beside(read.job, planned, program, lines, any_cut=bool(whole.pieces_cut))
+        _cut_beside(read, planned, whole, lines)
         for planned, lines in zip(plan.cuts, _lines_of_cuts(read), strict=True)
     )
     return Beside(whole=whole, cuts=cuts)
@@ -139,15 +139,17 @@ def _lines_of_cuts(read: ReadBack) -> list[tuple[int, int]]:
 
 
 def _cut_beside(
-    job: Job, planned: PlannedCut, program: Program, lines: tuple[int, int], *, any_cut: bool
+    read: ReadBack, planned: PlannedCut, whole: BesidePieces, lines: tuple[int, int]
 ) -> CutBeside:
-    first, last = lines
-    rows: NDArray[np.bool_] = (program.moves.line >= first) & (program.moves.line <= last)
-    moves, side, cutter = program.moves.take(rows), planned.cut.face, planned.cutter
+    job, table, (first, last) = read.job, read.program.moves, lines
+    rows: NDArray[np.bool_] = (table.line >= first) & (table.line <= last)
+    moves, side, cutter = table.take(rows), planned.cut.face, planned.cutter
+    known = whole.nearest.within_lines(first, last)
+    cut = pieces_cut(job, side=side, cutter=cutter, moves=moves) if whole.pieces_cut else ()
     return CutBeside(
         moves=moves,
-        closest=closest_approach(job, side=side, cutter=cutter, moves=moves),
-        pieces_cut=pieces_cut(job, side=side, cutter=cutter, moves=moves) if any_cut else (),
+        closest=closest_approach(job, side=side, cutter=cutter, moves=moves, known=known),
+        pieces_cut=cut,
     )
 
 

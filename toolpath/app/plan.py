@@ -11,6 +11,7 @@ from toolpath.app.load import load_job, require_unchanged
 from toolpath.app.payload import Json, of_scene, to_text
 from toolpath.app.progress import Progress, silent
 from toolpath.check.report import Verdict
+from toolpath.collecting import seldom_collected
 from toolpath.job.model import Job
 from toolpath.job.read import require_cuts
 from toolpath.show.pictures import draw_all
@@ -57,7 +58,7 @@ def plan(
     """
     folder = out or default_folder(job_path)
     job = job_to_plan(job_path, folder, progress)
-    with publish.fresh(folder) as made:
+    with publish.fresh(folder) as made, seldom_collected():
         scene = draft(job, made, progress)
         clear = scene.verdict is Verdict.CLEAR
         drawn = draw_all(scene, made.pictures, progress) if pictures else ()

@@ -7,6 +7,7 @@ bottom of a piece is its top there.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -253,9 +254,17 @@ def _around(piece: Piece, radius: float) -> tuple[FloatArray, FloatArray]:
 
 def _triangulated(area: shapely.Geometry, top: float) -> FloatArray:
     """(t, 3, 3) triangles that cover an area, all at height `top`."""
+    rings = _triangles_in(area)
+    return np.concatenate([rings, np.full((*rings.shape[:2], 1), top)], axis=2)
+
+
+@lru_cache(maxsize=256)
+def _triangles_in(area: shapely.Geometry) -> FloatArray:
+    """(t, 3, 2) triangles that cover an area: the same for every field of a job."""
     parts = shapely.get_parts(shapely.constrained_delaunay_triangles(area))
     rings = shapely.get_coordinates(parts).reshape(-1, 4, 2)[:, :3]
-    return np.concatenate([rings, np.full((*rings.shape[:2], 1), top)], axis=2)
+    rings.flags.writeable = False
+    return np.asarray(rings)
 
 
 def _scratch() -> FloatArray:

@@ -29,6 +29,8 @@ CELL = 0.4
 """Cells of the coarse field, mm, or those of the job where they are larger."""
 _STRETCH = 2.0
 """Engaged width is looked at over so much path at least, mm; shorter moves are put together."""
+_AT_ONCE = 65536
+"""Chords that are looked at together: memory only."""
 _LEVEL = 0.01
 """Slope up to which a move counts as level: ramps take the full width anyhow."""
 _FULL = 0.9
@@ -54,9 +56,18 @@ def bites_of(stock: Stock, side: Side, chords: Chords, frame: Frame, job: Job) -
     step = max(1, round(CELL / stock.grid.cell))
     grid, z = _coarse(stock, side, step)
     profile = profile_of(chords.cutter, job.machine.nut).only(FLUTES)
-    start, end = page_xyz(frame, chords.start), page_xyz(frame, chords.end)
-    taken = bite(z, grid, start, end, profile, limit=chords.cutter.stepdown + _OVER)
-    return Bites(chords=chords, taken=taken, length=np.hypot(*(end - start)[:, :2].T))
+    limit, found, length = chords.cutter.stepdown + _OVER, list[Taken](), list[FloatArray]()
+    for at in range(0, max(len(chords), 1), _AT_ONCE):
+        start = page_xyz(frame, chords.start[at : at + _AT_ONCE])
+        end = page_xyz(frame, chords.end[at : at + _AT_ONCE])
+        found.append(bite(z, grid, start, end, profile, limit=limit))
+        length.append(np.hypot(*(end - start)[:, :2].T))
+    taken = Taken(
+        area=np.concatenate([each.area for each in found]),
+        deep=np.concatenate([each.deep for each in found]),
+        depth=np.concatenate([each.depth for each in found]),
+    )
+    return Bites(chords=chords, taken=taken, length=np.concatenate(length))
 
 
 def engaged(bites: Bites, table: MoveTable, frame: Frame) -> Engaged | None:

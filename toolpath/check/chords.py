@@ -20,6 +20,9 @@ COARSE = 0.01
 """The same for the height fields, mm: a twentieth of the usual cell. The sweeps allow for it, so it
 decides how much is left to exact judgement, and how long the sweeps take."""
 
+_AT_ONCE = 65536
+"""Chords that are made together: memory only."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Chords:
@@ -56,14 +59,15 @@ def chords_of(table: MoveTable, cutter: Cutter, sagitta: float = SAGITTA) -> Cho
         step = 2.0 * np.arccos(1.0 - sagitta / radius)
         count[arc] = np.maximum(np.ceil(np.abs(table.sweep[feed[arc]]) / step), 1).astype(np.intp)
     row = np.repeat(feed, count)
-    within = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
-    pieces = np.repeat(count, count)
-    return Chords(
-        start=table.at(row, within / pieces),
-        end=table.at(row, (within + 1) / pieces),
-        row=row,
-        cutter=cutter,
-    )
+    before = np.cumsum(count) - count
+    start, end = np.empty((len(row), 3)), np.empty((len(row), 3))
+    for at in range(0, len(row), _AT_ONCE):
+        part = slice(at, at + _AT_ONCE)
+        move = np.searchsorted(feed, row[part])
+        within = np.arange(at, at + len(move)) - before[move]
+        start[part] = table.at(row[part], within / count[move])
+        end[part] = table.at(row[part], (within + 1) / count[move])
+    return Chords(start=start, end=end, row=row, cutter=cutter)
 
 
 def below(start: FloatArray, end: FloatArray, height: FloatArray) -> tuple[FloatArray, FloatArray]:

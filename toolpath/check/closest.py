@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from toolpath.check.frames import Frame, frame_of
 from toolpath.check.gap import Tool, tool_of
 from toolpath.check.grid import checked_obstacles
-from toolpath.check.judge import Best
+from toolpath.check.judge import SEARCH, Best
 from toolpath.check.obstacles import Obstacles
 from toolpath.check.report import Closest
 from toolpath.check.unknown import judged_moves
@@ -19,6 +19,8 @@ from toolpath.check.words import point
 from toolpath.job.model import Cutter, Job, Side
 from toolpath.motion.moves import MoveTable
 from toolpath.tolerances import TOLERANCES
+
+FloatArray = NDArray[np.float64]
 
 NEAR = 25.0
 """Lines that stay further than this from every piece, mm, are not listed."""
@@ -38,15 +40,26 @@ class Approach:
     """To what the gaps by line were found, mm, where a tenth of the gap is not more."""
     short: bool = False
     """Whether the overall closest approach is nearer than its piece needs."""
+    lines: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+    gaps: FloatArray = field(default_factory=lambda: np.empty(0))
+    """Lines (k,) that come near, rising, and how near each was seen to come, mm."""
+
+    def within_lines(self, first: int, last: int) -> float:
+        """A gap, mm, that some line from the first to the last comes within; `NEAR` if none."""
+        low, high = np.searchsorted(self.lines, [first, last + 1])
+        return float(self.gaps[low:high].min(initial=NEAR))
 
 
-def closest_approach(job: Job, *, side: Side, cutter: Cutter, moves: MoveTable) -> Closest | None:
+def closest_approach(
+    job: Job, *, side: Side, cutter: Cutter, moves: MoveTable, known: float = NEAR
+) -> Closest | None:
     """The nearest approach of moves in the program frame of a face to any piece grown by its
     drift, within 0.001 mm and never below the truth; None without moves or pieces. Moves that
-    start where nothing is known count from their end on."""
+    start where nothing is known count from their end on. `known` is a gap, mm, that some of them
+    are known to come within, if any is: it only saves time."""
     obstacles = checked_obstacles(job, side)
     tool = tool_of(cutter, job.machine.nut)
-    return _overall(judged_moves(moves), tool, obstacles, frame_of(job, side))
+    return _overall(judged_moves(moves), tool, obstacles, frame_of(job, side), known)
 
 
 def approach(table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame) -> Approach:
@@ -54,23 +67,35 @@ def approach(table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame) -
     within 0.1 mm or a tenth of the gap."""
     if not len(table):
         return Approach(closest=None, by_line={})
-    lines, group = np.unique(table.line, return_inverse=True)
     near_enough = max(NEAR, float(obstacles.needs.max(initial=0.0)) + 1.0)
+    beside = obstacles.nearby(table, tool, near_enough)
+    lines, numbers = np.unique(table.line[beside], return_inverse=True)
+    group = np.zeros(len(table), dtype=np.intp)  # those of the others are never asked for
+    group[beside] = numbers
     best = Best.of(np.full(len(lines), near_enough), within=BY_LINE, share=BY_LINE)
     best = obstacles.closest(table, tool, group, best)
     near = _Found(best=best, table=table, tool=tool, obstacles=obstacles, frame=frame)
-    overall = _overall(table, tool, obstacles, frame)
+    overall = _overall(table, tool, obstacles, frame, float(best.gap.min(initial=NEAR)))
     index = np.flatnonzero(best.found)
     by_line = _ByLine(lines=lines[index], group=index, found=near, overall=overall)
     needs = dict(zip((owner.name for owner in obstacles.owners), obstacles.needs, strict=True))
     short = overall is not None and bool(overall.gap < needs[overall.piece] - TOLERANCES.judge)
-    return Approach(closest=overall, by_line=by_line, within=best.reached, short=short)
+    return Approach(
+        closest=overall,
+        by_line=by_line,
+        within=best.reached,
+        short=short,
+        lines=by_line.lines,
+        gaps=best.gap[index],
+    )
 
 
-def _overall(table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame) -> Closest | None:
-    """The nearest approach of all moves: first of those near enough to be of interest."""
+def _overall(
+    table: MoveTable, tool: Tool, obstacles: Obstacles, frame: Frame, known: float
+) -> Closest | None:
+    """The nearest approach of all moves: first of those that come within a gap that is known."""
     everything = np.zeros(len(table), dtype=np.intp)
-    for limit in (NEAR, np.inf):
+    for limit in (known + 2.0 * SEARCH, np.inf):
         best = obstacles.closest(table, tool, everything, Best.of(np.array([limit])))
         if best.found[0]:
             found = _Found(best=best, table=table, tool=tool, obstacles=obstacles, frame=frame)

@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import shapely
@@ -103,18 +104,20 @@ class _Past:
     @classmethod
     def of(cls, runs: tuple[Chords, ...], present: int) -> _Past:
         def column(values: list[float]) -> FloatArray:
+            if len(runs) == 1:  # of one program nothing is copied: it may be a million moves long
+                return np.broadcast_to(np.array(values), len(runs[0]))
             return np.repeat(np.array(values), [len(run) for run in runs])
 
         name = runs[present].cutter.name
-        start = np.concatenate([run.start for run in runs])
-        end = np.concatenate([run.end for run in runs])
+        start = _joined([run.start for run in runs])
+        end = _joined([run.end for run in runs])
         radius = column([run.cutter.radius for run in runs])
         return cls(
             start=start,
             end=end,
             low=np.minimum(start[:, 2], end[:, 2]),
             runs=_boxes_of_runs(start[:, :2], end[:, :2], radius[:, None]),
-            row=np.concatenate(
+            row=_joined(
                 [run.row if i == present else np.full(len(run), -1) for i, run in enumerate(runs)]
             ),
             radius=radius,
@@ -138,6 +141,10 @@ class _Past:
             low=self.low[rows],
             runs=self.runs,
         )
+
+
+def _joined(parts: list[NDArray[Any]]) -> NDArray[Any]:
+    return parts[0] if len(parts) == 1 else np.concatenate(parts)
 
 
 def _boxes_of_runs(

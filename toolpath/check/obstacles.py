@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -108,14 +109,26 @@ class Obstacles:
         truth.
         """
         most = float(best.limit.max(initial=0.0))
-        piece = np.array([owner.code is Code.PIECE for owner in self.owners], dtype=np.bool_)
-        within = np.where(piece, most, -np.inf)
-        for at in range(0, len(table), _ROWS):
-            part = table.take(np.arange(at, min(at + _ROWS, len(table))))
-            near = self._near(part, tool, within)
+        for at, near in self._near_pieces(table, tool, most):
             near = replace(near, row=near.row + at)
             best = self._search(table, tool, near, group[near.row], best)
         return best
+
+    def nearby(self, table: MoveTable, tool: Tool, within: float) -> IntArray:
+        """Rows of the moves that may come nearer to a piece than `within` mm; none that does is
+        left out."""
+        found = [np.empty(0, dtype=np.intp)]
+        found += [np.unique(near.row) + at for at, near in self._near_pieces(table, tool, within)]
+        return np.concatenate(found)
+
+    def _near_pieces(
+        self, table: MoveTable, tool: Tool, within: float
+    ) -> Iterator[tuple[int, _Near]]:
+        """The moves near pieces, some rows at once; with the first of these rows."""
+        piece = np.array([owner.code is Code.PIECE for owner in self.owners], dtype=np.bool_)
+        far = np.where(piece, within, -np.inf)
+        for at in range(0, len(table), _ROWS):
+            yield at, self._near(table.take(slice(at, at + _ROWS)), tool, far)
 
     def blocked(self, tips: FloatArray, tool: Tool) -> NDArray[np.bool_]:
         """(k,) whether a cutter that stands at each tip (k, 3) is too near to anything."""

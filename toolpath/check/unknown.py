@@ -33,8 +33,15 @@ def judged_moves(table: MoveTable) -> MoveTable:
             f"a feed move before {axes} is known: give a position on every axis first",
             line=int(table.line[row]),
         )
-    start = np.where(known_start[:, None], table.start, table.end)
-    return replace(table, start=start).take(known_end)
+    if not known_start.all():
+        table = replace(table, start=np.where(known_start[:, None], table.start, table.end))
+    return table if known_end.all() else table.take(_rows(known_end))
+
+
+def _rows(known: NDArray[np.bool_]) -> NDArray[np.bool_] | slice:
+    """The rows that are known; mostly all from one on, which then need no copy."""
+    first = int(known.argmax())
+    return slice(first, None) if known[first:].all() else known
 
 
 def unknown_notes(table: MoveTable) -> list[Finding]:

@@ -20,6 +20,9 @@ CORNER_CUT = 0.02
 STOP_TURN = math.radians(60.0)
 """The tip stops where the path turns by more. Errs towards the longer time."""
 
+_AT_ONCE = 65536
+"""Joints that are looked at together: memory only."""
+
 
 def seconds(table: MoveTable, *, rapid: float, acceleration: float) -> FloatArray:
     """(n,) seconds of each move.
@@ -48,7 +51,7 @@ def seconds(table: MoveTable, *, rapid: float, acceleration: float) -> FloatArra
     moving = np.flatnonzero(lengths > 0.0)
     taken = np.zeros(len(table))
     if moving.size:
-        rows = table.take(moving)
+        rows = table if len(moving) == len(table) else table.take(moving)
         taken[moving] = _durations(rows, lengths[moving], rapid, acceleration)
     return taken
 
@@ -85,6 +88,22 @@ def _joint_limits(
     Within a joint the tip runs on an arc that touches both moves, leaves their corner by no more
     than `CORNER_CUT` and takes up no more than half of the shorter move.
     """
+    some = [
+        _inner_limits(
+            table.take(slice(at, at + _AT_ONCE + 1)),
+            length[at : at + _AT_ONCE + 1],
+            speed[at : at + _AT_ONCE + 1],
+            acceleration,
+        )
+        for at in range(0, len(table) - 1, _AT_ONCE)
+    ]
+    return np.concatenate([[0.0], *some, [0.0]])
+
+
+def _inner_limits(
+    table: MoveTable, length: FloatArray, speed: FloatArray, acceleration: float
+) -> FloatArray:
+    """(n - 1,) those between the moves of a table."""
     leaving, arriving = _tangents(table)
     across = np.linalg.norm(np.cross(arriving[:-1], leaving[1:]), axis=1)
     turn = np.arctan2(across, np.einsum("ij,ij->i", arriving[:-1], leaving[1:]))
@@ -94,7 +113,7 @@ def _joint_limits(
     allowed = acceleration * np.minimum(by_cut, by_length)
     limit = np.minimum(allowed, np.minimum(speed[:-1], speed[1:]) ** 2)
     limit[(turn > STOP_TURN) | _changes(table)] = 0.0
-    return np.concatenate([[0.0], limit, [0.0]])
+    return np.asarray(limit, dtype=np.float64)
 
 
 def _changes(table: MoveTable) -> NDArray[np.bool_]:

@@ -86,8 +86,8 @@ class MoveTable:
     def __len__(self) -> int:
         return len(self.kind)
 
-    def take(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> MoveTable:
-        """The rows chosen by an index or a mask."""
+    def take(self, which: NDArray[np.intp] | NDArray[np.bool_] | slice) -> MoveTable:
+        """The rows chosen by an index or a mask, or, without a copy, by a slice."""
         return MoveTable(
             kind=self.kind[which],
             start=self.start[which],

@@ -59,7 +59,19 @@ class Gone:
         """Whether a disc stands in air from height `z` upward."""
         if z >= self.top - ALLOWANCES.same:
             return True
-        if self.at(z).covers(Point(spot).buffer(radius)):
+        if self._cut_away(Point(spot).buffer(radius), z):
             return True
         open_here = (hole for hole in self.holes if -hole.depth <= z + ALLOWANCES.same)
         return any(math.dist(hole.at, spot) + radius <= hole.radius for hole in open_here)
+
+    def _cut_away(self, disc: BaseGeometry, z: float) -> bool:
+        """Whether all of a disc was cut to `z` or deeper: mostly one area tells, and the areas are
+        only joined where several meet the disc."""
+        deep = [area for low, area in self._rows if low <= z + ALLOWANCES.same]
+        shapely.prepare(deep)
+        met = [area for area in deep if area.intersects(disc)]
+        if any(area.covers(disc) for area in met):
+            return True
+        if len(met) < 2 or not any(area.intersects(disc.centroid) for area in met):
+            return False
+        return bool(shapely.union_all(met).covers(disc))

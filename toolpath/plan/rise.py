@@ -220,9 +220,9 @@ class _Loop:
         return LineString(self.line.points).length < ALLOWANCES.ring_least
 
     def hang_on(self, outside: list[_Loop]) -> None:
-        """On the nearest of the rings outside."""
-        mine = LineString(self.line.points)
-        near = [float(mine.distance(LineString(loop.line.points))) for loop in outside]
+        """On the ring outside that is nearest to where this one begins."""
+        begin = Point(self.line.points[0])
+        near = shapely.distance(begin, [LineString(loop.line.points) for loop in outside])
         self.outer = outside[int(np.argmin(near))]
         self.outer.inner.append(self)
 

@@ -19,6 +19,7 @@ from toolpath.plan.circuit import Circuit, evenly
 from toolpath.plan.hops import RISE, Hops
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.intp]
 BoolArray = NDArray[np.bool_]
 
 STEP = 0.5
@@ -193,11 +194,12 @@ def _crowded(
     ahead = ahead / np.maximum(np.hypot(*ahead.T), ALLOWANCES.same)[:, None]
     own = evenly(loop.length, max(8, math.ceil(4.0 * loop.length)))
     points = np.concatenate([loop.at(own), others])
+    along_loop = np.append(own, np.full(len(others), np.inf))
     found = np.zeros(len(where), dtype=np.bool_)
     for i in range(len(where)):
-        near = np.abs(points - spots[i]).max(axis=1) < size.chord + 4.0 * size.radius
+        near = _box(points, spots[i], size.chord + 4.0 * size.radius)
         apart = points[near] - spots[i]
-        round_ = np.abs(np.append(own, np.full(len(others), np.inf))[near] - where[i])
+        round_ = np.abs(along_loop[near] - where[i])
         round_ = np.where(np.isinf(round_), np.inf, np.minimum(round_, loop.length - round_))
         along = np.abs(apart @ ahead[i])
         aside = np.abs(apart[:, 0] * ahead[i, 1] - apart[:, 1] * ahead[i, 0])
@@ -209,6 +211,12 @@ def _crowded(
         need = size.radius + np.where(far, BESIDE + size.leave, -0.03)
         found[i] = bool(((round_ > half[i]) & (gap < need)).any())
     return found
+
+
+def _box(points: FloatArray, middle: FloatArray, half: float) -> IntArray:
+    """Which points lie in a square about a middle: those beside it are few, by x alone already."""
+    strip = np.flatnonzero(np.abs(points[:, 0] - middle[0]) < half)
+    return np.asarray(strip[np.abs(points[strip, 1] - middle[1]) < half])
 
 
 def _spread(places: _Places, good: BoolArray, number: int, size: TabSize) -> FloatArray | None:

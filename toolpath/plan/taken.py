@@ -115,9 +115,11 @@ def _stretches(table: MoveTable, size: float) -> tuple[IntArray, IntArray, IntAr
 
 
 def _chords_in(table: MoveTable, row: IntArray, count: IntArray, size: float) -> IntArray:
-    """Into how many chords, no longer than a size, each stretch is cut."""
+    """Into how many chords, no longer than a size, each stretch is cut; a level line is one."""
     turns = np.where(table.kind == Kind.ARC, np.abs(table.sweep), 0.0) / _TURN
-    need = np.maximum(table.lengths() / size, turns)[row] / count
+    level = (table.kind == Kind.LINE) & (table.start[:, 2] == table.end[:, 2])
+    parts = np.where(level, 1.0, np.maximum(table.lengths() / size, turns))
+    need = parts[row] / count
     return np.maximum(np.ceil(need), 1.0).astype(np.intp)
 
 
