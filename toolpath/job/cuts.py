@@ -224,6 +224,8 @@ def _pocket(table: Table, parts: Parts, common: Common | None) -> Pocket | None:
     if common is None:
         return None
     cutters = (common["cutter"], *common["smaller"])
+    if engage is not None:
+        _engaged_finish(table, finish, engage, cutters)
     good = [fits(table, cutter, (Shape.FLAT,), 'do = "pocket"') for cutter in cutters]
     if all(good):
         for cutter in cutters:
@@ -248,6 +250,20 @@ def _pocket(table: Table, parts: Parts, common: Common | None) -> Pocket | None:
         corners=corners or Corners.ROUND,
         engage=engage,
     )
+
+
+def _engaged_finish(
+    table: Table, finish: float, engage: float, cutters: tuple[Cutter, ...]
+) -> None:
+    """What is left on the walls must be thin enough for the bound."""
+    least, show = min(cutters, key=lambda cutter: cutter.radius), table.reading.show
+    most = least.radius * (1.0 - math.cos(engage))
+    if finish > most:
+        table.fault(
+            "finish",
+            f"{show(finish)} meets more of the rim of {quoted(least.name)} than engage lets it: "
+            f"leave at most {show(most)}",
+        )
 
 
 def _profile(table: Table, parts: Parts, common: Common | None) -> Profile | None:

@@ -46,7 +46,7 @@ def one_engaged(seed: int) -> Found:
     """The case of a number, planned and judged."""
     rng = np.random.default_rng([606, seed])
     kind, way = KINDS[seed % len(KINDS)], str(rng.choice(WAYS))
-    blocked = str(rng.choice(["rise", "pillar", "pillar", "stop"]))
+    blocked = str(rng.choice(["rise", "pillar", "pillar", "rise", "stop"]))
     job = _with_cuts(rng, _random_job(rng, kind), way, blocked)
     found = Found(seed, kind, way, blocked, "")
     with tempfile.TemporaryDirectory() as name:
@@ -79,7 +79,7 @@ def _judged(found: Found, job: Job, texts: list[tuple[str, str]]) -> Found:
         if near.breach > 0.0:
             false = f"breach {near.breach:.4f}"
         met = trace(text, cutter.diameter / 2.0, block=block)
-        if met.cutting.any() and found.way not in ("plain", "skim"):
+        if met.cutting.any() and found.way not in ("plain", "skim", "below"):
             found = replace(
                 found,
                 worst=max(found.worst, met.worst),
@@ -110,12 +110,17 @@ def _misses(job: Job) -> bool:
 
 def _shadow(job: Job, piece, grow: float):
     """A piece in plan, drift included, or more."""
-    area = _area(piece)
+    area = _drawn(piece)
     if area is not None and piece.swing == 0.0:
         return area.buffer(piece.side + grow)
     low, high = _extent(job, piece)
     middle, half = (low + high)[:2] / 2.0, (high - low)[:2] / 2.0
     return shapely.Point(middle).buffer(float(np.hypot(*half)) + piece.side + grow)
+
+
+def _drawn(piece):
+    """What a piece that stands on a footprint covers, None for others."""
+    return None if piece.kind in ("mesh", "heights") else _area(piece)
 
 
 def _needlessly_over(job: Job, cutter: Cutter, met) -> str:
@@ -124,7 +129,7 @@ def _needlessly_over(job: Job, cutter: Cutter, met) -> str:
     spots = met.spots[met.entry & (met.angle > 120.0)]
     if not len(spots):
         return ""
-    surely = shapely.union_all([_shadow(job, p, -p.side - 0.1) for p in job.pieces if _area(p)])
+    surely = shapely.union_all([_shadow(job, p, -p.side - 0.1) for p in job.pieces if _drawn(p)])
     at = shapely.points(to_page(job, spots)[:, :2])
     if surely.is_empty or not (shapely.distance(surely, at) < radius - 0.2).any():
         return ""
