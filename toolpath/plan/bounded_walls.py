@@ -30,6 +30,8 @@ LEADS = (1.0, 0.5, 0.25)
 """Radii of the quarter turns on to a wall that are tried, in radii."""
 CHIP = 0.01
 """Less than this along a wall is nothing to take, mm."""
+SEEN = 0.004
+"""Films thinner than this are not told from none, mm (plan/near.py)."""
 DENSE = 0.05
 """Places at which that is asked, in radii."""
 OVER = 0.3
@@ -165,7 +167,7 @@ def _corners(walk: Walk, arcs: list[FloatArray]) -> None:
 
 def _takes(walk: Walk, arc: FloatArray) -> bool:
     """Whether anything that can be measured stands in the way of an arc."""
-    return bool(walk.near.copy().engaged(arc).max(initial=0.0) > 0.0)
+    return bool(walk.near.copy().engaged(arc, SEEN).max(initial=0.0) > 0.0)
 
 
 def _same_corner(one: FloatArray, two: FloatArray) -> bool:
