@@ -67,13 +67,18 @@ def cut_bounded(route: Route, work: Work, region: Region, gone: Gone, *, rest: b
 
 def cut_slots(route: Route, work: Work, narrow: BaseGeometry, levels: Levels, gone: Gone) -> None:
     """Channels in which no bound can be kept: down in ramps, and never deep at once."""
+    slots = shallow(work, levels)
+    for room in rooms_in(narrow, radius=work.radius, step=work.step, turn=work.turn):
+        cut_passes(route, work, passes_of(work, room), slots, gone)
+
+
+def shallow(work: Work, levels: Levels) -> Levels:
+    """The same levels with others between, for slots."""
     most = min(work.cutter.stepdown, SLOT * work.cutter.diameter)
     heights: list[float] = []
     for above, z in pairwise((levels.top, *levels.heights)):
         heights += level_heights(-z, most, -above)
-    shallow = Levels(top=levels.top, heights=tuple(heights))
-    for room in rooms_in(narrow, radius=work.radius, step=work.step, turn=work.turn):
-        cut_passes(route, work, passes_of(work, room), shallow, gone)
+    return Levels(top=levels.top, heights=tuple(heights))
 
 
 def finish_bounded(route: Route, work: Work, region: Region, gone: Gone, *, rest: bool) -> None:

@@ -30,6 +30,8 @@ LEADS = (1.0, 0.5, 0.25)
 """Radii of the quarter turns on to a wall that are tried, in radii."""
 CHIP = 0.01
 """Less than this along a wall is nothing to take, mm."""
+PASSED = math.radians(10.0)
+"""By how much the last pass may pass the bound, for some tenths of a millimetre."""
 SEEN = 0.004
 """Films thinner than this are not told from none, mm (plan/near.py)."""
 DENSE = 0.05
@@ -50,7 +52,7 @@ def walk_walls(walk: Walk, area: BaseGeometry, bound: float) -> None:
     while loops:
         nearest = min(loops, key=walk.apart)
         loops = [loop for loop in loops if loop is not nearest]
-        _wall(walk, nearest)
+        _wall(walk, nearest, bound + PASSED)
     arcs: list[FloatArray] = []
     for smaller in roundings(turn, radius, bound):
         then = rounded(area, smaller, cutter) if smaller else area
@@ -87,8 +89,8 @@ def ear(line: FloatArray, swell: float, radius: float, bound: float) -> FloatArr
     return np.vstack([line[0] + share * ahead + ring for share in shares])
 
 
-def _wall(walk: Walk, loop: FloatArray) -> None:
-    taken = _taken(walk, loop)
+def _wall(walk: Walk, loop: FloatArray, most: float) -> None:
+    taken = _taken(walk, loop, most)
     if not taken.any():
         return
     if taken.mean() > WHOLE:
@@ -101,10 +103,13 @@ def _wall(walk: Walk, loop: FloatArray) -> None:
         walk.cut(Kind.WALL, nearest)
 
 
-def _taken(walk: Walk, loop: FloatArray) -> NDArray[np.bool_]:
-    """Where along a loop, at even places, the cutter meets stock."""
+def _taken(walk: Walk, loop: FloatArray, most: float) -> NDArray[np.bool_]:
+    """Where along a loop, at even places, the cutter meets stock, but for what the loops before
+    did not get to: that is no skin, and is left to those who cut slots."""
     places = _even(loop, DENSE * walk.near.radius)
-    return walk.near.copy().engaged(places, CHIP) > 0.0
+    met = walk.near.copy().engaged(places, CHIP)
+    wide = np.convolve(met > most, np.ones(9), mode="same") >= 5.0
+    return (met > 0.0) & ~wide
 
 
 def _even(loop: FloatArray, pitch: float) -> FloatArray:

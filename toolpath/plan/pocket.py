@@ -19,7 +19,7 @@ from toolpath.errors import EntryError
 from toolpath.job.model import Job, Piece, Pocket
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.blocked import in_the_way
-from toolpath.plan.bounded_levels import cut_bounded, cut_slots, finish_bounded
+from toolpath.plan.bounded_levels import cut_bounded, cut_slots, finish_bounded, shallow
 from toolpath.plan.descend import cut_passes
 from toolpath.plan.finish import finish_pieces, finish_walls, last_heights, wall_loops
 from toolpath.plan.gone import Gone
@@ -37,6 +37,9 @@ from toolpath.plan.route import Route
 from toolpath.plan.tiers import Tier, tiers_of
 from toolpath.plan.work import Work
 from toolpath.units import show_mm, show_place
+
+HAIR = 0.05
+"""What a bounded way leaves anywhere that is no thicker than this, mm, is a hair."""
 
 
 def plan_pocket(job: Job, cut: Pocket) -> tuple[PlannedCut, ...]:
@@ -111,6 +114,8 @@ def _cut_bounded(route: Route, work: Work, region: Region, engage: float, gone: 
         return
     cut_bounded(route, work, region, gone, rest=cut)
     _clear_slivers(route, work, region, engage, gone)
+    slots = replace(region, levels=shallow(work, region.levels))
+    _clear_rest(route, work, slots, region.rough, gone, least=region.leave + HAIR)
     if cut:
         _clear_rest(route, work, region, region.tight, gone)
     else:

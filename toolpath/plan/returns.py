@@ -33,6 +33,8 @@ PITCH = 0.15
 """Places of a way are this far apart, in radii of the cutter."""
 COARSE = 8
 """Where no such way is free one is looked for on a grid this many cells wide."""
+SIGHT = 40
+"""So many places of the grid are tried for the first and the last of such a way."""
 TOUCH = 0.002
 """How far a way may leave the room, mm: the edge itself is in it."""
 
@@ -178,22 +180,32 @@ def _by_grid(near: Near, room: Within, start: FloatArray, end: FloatArray) -> Fl
         return None
     stock = near.walked > near.reach
     free = distance_transform_edt(~stock)[::COARSE, ::COARSE] >= near.reach + 0.5
-    free &= room.depth[::COARSE, ::COARSE] >= 0.0
+    # So far inside that no step of the grid cuts off a corner of what stands in the room.
+    free &= room.depth[::COARSE, ::COARSE] >= COARSE / math.sqrt(2.0)
     rows, columns = np.nonzero(free)
     if not len(rows):
         return None
     cells = np.column_stack([columns, rows]).astype(np.float64) * COARSE
     spots = near.cells.back(cells)
-    chain = _chain(free, spots, start, end)
+    ends = [_in_sight(near, room, spots, place) for place in (start, end)]
+    if None in ends:
+        return None
+    chain = _chain(free, spots, ends)
     if chain is None:
         return None
     points = np.vstack([start, chain, end])
     return _taut(near, room, points)
 
 
-def _chain(
-    free: NDArray[np.bool_], spots: FloatArray, start: FloatArray, end: FloatArray
-) -> FloatArray | None:
+def _in_sight(near: Near, room: Within, spots: FloatArray, place: FloatArray) -> int | None:
+    """The nearest of some spots to which the way is straight and free; None for none nearby."""
+    nearest = np.argsort(np.hypot(*(spots - place).T), kind="stable")[:SIGHT]
+    pitch = PITCH * near.radius
+    ways = ((row, np.vstack([place, _between(place, spots[row], pitch)])) for row in nearest)
+    return next((int(row) for row, way in ways if _free(near, room, way)), None)
+
+
+def _chain(free: NDArray[np.bool_], spots: FloatArray, ends: list[int | None]) -> FloatArray | None:
     number = np.full(free.shape, -1, dtype=np.intp)
     number[free] = np.arange(len(spots))
     pairs = [
@@ -212,8 +224,8 @@ def _chain(
     graph = coo_array(
         (np.concatenate(cost), (np.concatenate(first), np.concatenate(second))), (size, size)
     ).tocsr()
-    begin = int(np.hypot(*(spots - start).T).argmin())
-    finish = int(np.hypot(*(spots - end).T).argmin())
+    begin, finish = ends
+    assert begin is not None and finish is not None
     _, found = dijkstra(graph, False, np.array([begin]), True)
     before = found[0]
     if finish != begin and before[finish] < 0:

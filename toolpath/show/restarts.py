@@ -83,6 +83,8 @@ def _of_cut(moves: MoveTable) -> Iterator[_Start]:
     above = moves.end[:, 2] >= 0.0
     across = rapid & above & (moves.start[:, :2] != moves.end[:, :2]).any(axis=1)
     starts = np.flatnonzero(across)
+    if not starts.size:
+        return
     last = None
     for first, following in zip(starts, [*starts[1:], len(moves)], strict=True):
         fed = np.flatnonzero(~rapid[first:following]) + first

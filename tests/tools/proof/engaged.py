@@ -46,7 +46,7 @@ def one_engaged(seed: int) -> Found:
     """The case of a number, planned and judged."""
     rng = np.random.default_rng([606, seed])
     kind, way = KINDS[seed % len(KINDS)], str(rng.choice(WAYS))
-    blocked = str(rng.choice(["rise", "pillar", "pillar", "rise", "stop"]))
+    blocked = str(rng.choice(["rise", "pillar", "pillar", "stop"]))
     job = _with_cuts(rng, _random_job(rng, kind), way, blocked)
     found = Found(seed, kind, way, blocked, "")
     with tempfile.TemporaryDirectory() as name:
