@@ -110,17 +110,16 @@ def _misses(job: Job) -> bool:
 
 def _shadow(job: Job, piece, grow: float):
     """A piece in plan, drift included, or more."""
-    area = _drawn(piece)
-    if area is not None and piece.swing == 0.0:
-        return area.buffer(piece.side + grow)
+    if _stands(piece):
+        return _area(piece).buffer(piece.side + grow)
     low, high = _extent(job, piece)
     middle, half = (low + high)[:2] / 2.0, (high - low)[:2] / 2.0
     return shapely.Point(middle).buffer(float(np.hypot(*half)) + piece.side + grow)
 
 
-def _drawn(piece):
-    """What a piece that stands on a footprint covers, None for others."""
-    return None if piece.kind in ("mesh", "heights") else _area(piece)
+def _stands(piece) -> bool:
+    """Whether what a piece covers in plan is known exactly."""
+    return piece.kind not in ("mesh", "heights") and piece.swing == 0.0 and _area(piece) is not None
 
 
 def _needlessly_over(job: Job, cutter: Cutter, met) -> str:
@@ -129,7 +128,7 @@ def _needlessly_over(job: Job, cutter: Cutter, met) -> str:
     spots = met.spots[met.entry & (met.angle > 120.0)]
     if not len(spots):
         return ""
-    surely = shapely.union_all([_shadow(job, p, -p.side - 0.1) for p in job.pieces if _drawn(p)])
+    surely = shapely.union_all([_shadow(job, p, -p.side - 0.1) for p in job.pieces if _stands(p)])
     at = shapely.points(to_page(job, spots)[:, :2])
     if surely.is_empty or not (shapely.distance(surely, at) < radius - 0.2).any():
         return ""
