@@ -85,7 +85,8 @@ def _judged(found: Found, job: Job, texts: list[tuple[str, str]]) -> Found:
                 worst=max(found.worst, met.worst),
                 within=min(found.within, met.share_within(BOUND + 5.0)),
             )
-        over = _needlessly_over(job, cutter, met)
+        # A floor that rises is brought over the piece, down ramps there.
+        over = "" if found.blocked == "rise" else _needlessly_over(job, cutter, met)
         if over and not false:
             false = over
     return replace(found, false=false)
