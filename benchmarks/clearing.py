@@ -4,8 +4,11 @@
 
 Twenty-four pockets of one cutter, curved ones flattened to 0.005 mm as drawings bring them. Printed
 for each: the length fed at a level, its ways in included, over area / stepover; the machine's time
-at 500 mm/s2 over what area / stepover takes at the feed; lifts for each region and level; lines of
-the program over lines without fitted arcs; feed moves shorter than 0.05 mm.
+at 500 mm/s2 over what area / stepover takes at the feed; lifts for each region and level; feed
+moves shorter than 0.05 mm, and how many of them geometry demands: those that end in a corner of the
+path, where nothing can be joined within its tolerance. For the curved ones also the lines of the
+whole program, head, ways in and links included, over those of the same path with every chord of it
+as a line of its own.
 """
 
 from __future__ import annotations
@@ -40,6 +43,7 @@ FloatArray = NDArray[np.float64]
 
 FLAT = 0.005
 SHORT = 0.05
+CORNER = math.radians(30.0)
 
 
 def flattened(point: FloatArray) -> Region:
@@ -98,6 +102,8 @@ class Cost:
     lifts: float
     lines: int
     short: int
+    corner: int
+    """Of the short moves, those between corners."""
 
 
 @contextmanager
@@ -137,8 +143,27 @@ def cost_of(job: Job) -> Cost:
         length=float(lengths[fed & (moves.end[:, 2] < 0.0)].sum()) / levels / plain,
         lifts=float(up.sum()) / levels / regions,
         lines=program.lines,
-        short=int((lengths[fed] < SHORT).sum()),
+        short=int((fed & (lengths < SHORT)).sum()),
+        corner=int((fed & (lengths < SHORT) & in_corners(moves)).sum()),
     )
+
+
+def in_corners(moves: MoveTable) -> NDArray[np.bool_]:
+    """(n,) whether a move begins or ends where the path turns by more than `CORNER`."""
+    ends = [headings(moves, at) for at in (0.0, 1.0)]
+    turn = np.abs(np.angle(np.exp(1j * (ends[0][1:] - ends[1][:-1]))))
+    sharp = np.concatenate([[True], turn > CORNER, [True]])
+    return np.asarray(sharp[:-1] | sharp[1:], dtype=np.bool_)
+
+
+def headings(moves: MoveTable, at: float) -> FloatArray:
+    """(n,) which way each move heads in plan at a share of it, radians."""
+    place = moves.end if at else moves.start
+    spoke = place[:, :2] - moves.centre
+    ahead = moves.end[:, :2] - moves.start[:, :2]
+    round_way = np.arctan2(spoke[:, 1], spoke[:, 0]) + np.sign(moves.sweep) * np.pi / 2.0
+    straight = np.arctan2(ahead[:, 1], ahead[:, 0])
+    return np.asarray(np.where(moves.kind == Kind.ARC, round_way, straight), dtype=np.float64)
 
 
 def main() -> None:
@@ -160,13 +185,15 @@ def main() -> None:
             words = f", lines 1/{1.0 / ratios[-1]:.1f}"
         print(
             f"  {name:15} length {cost.length:5.3f}, time {cost.time:5.3f}, "
-            f"lifts {cost.lifts:4.2f}, {cost.short} short of {cost.lines} lines{words}"
+            f"lifts {cost.lifts:4.2f}, {cost.short} short ({cost.corner} in corners) of "
+            f"{cost.lines} lines{words}"
         )
     print(
         f"  median length {statistics.median(c.length for c in costs):.3f}, median time "
         f"{statistics.median(c.time for c in costs):.3f}, most lifts "
         f"{max(c.lifts for c in costs):.2f}, lines at most 1/{1.0 / max(ratios):.1f}, "
-        f"{sum(c.short for c in costs)} moves under {SHORT} mm"
+        f"{sum(c.short for c in costs)} moves under {SHORT} mm, "
+        f"{sum(c.corner for c in costs)} of them in corners"
     )
 
 

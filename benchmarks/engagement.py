@@ -4,7 +4,9 @@ Every figure but the planning time is measured on the emitted text by `tests/too
 a raster of its own. 6 mm cutter, bound 70 degrees; plain passes with the stepover that meets the
 same angle along a straight front. Ideal: area over radius (1 - cos bound). Run:
 
-    python benchmarks/engagement.py [--once] [--pictures DIR]
+    python benchmarks/engagement.py [--once]
+
+`keepclear plan` and `preview` draw the path of a bounded cut with its engaged angle as its colour.
 """
 
 from __future__ import annotations
@@ -24,7 +26,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests/tools"))
 
-from engagement import Trace, trace
+from engagement import trace
 
 from toolpath.drawing.outline import Loop, Region
 from toolpath.drawing.shapes import rect
@@ -170,7 +172,6 @@ class Figures:
     lifts: int
     uncut: float
     seconds: float
-    met: Trace
 
 
 def measure(area: shapely.Geometry, engage: float | None) -> Figures:
@@ -203,29 +204,10 @@ def measure(area: shapely.Geometry, engage: float | None) -> Figures:
         lifts=sum(part.lifts for part in parts),
         uncut=sum(part.uncut_area for part in parts),
         seconds=spent,
-        met=met,
     )
 
 
-def picture(met: Trace, path: Path) -> None:
-    """The path with the engaged angle as its colour; grey where nothing is cut."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(11, 8))
-    axes = figure.subplots()
-    low = ~met.rapid & (met.spots[:, 2] < 0.0)
-    free = low & (met.angle == 0)
-    axes.plot(*met.spots[free, :2].T, ".", color="0.75", markersize=0.6)
-    cut = low & ~free
-    drawn = axes.scatter(
-        *met.spots[cut, :2].T, c=met.angle[cut], cmap="viridis", s=1.5, vmin=0, vmax=120
-    )
-    figure.colorbar(drawn, label="engaged angle, degrees")
-    axes.set_aspect("equal")
-    figure.savefig(path, dpi=80)
-
-
-def rows(names: list[str], pictures: Path | None) -> Iterator[tuple[Figures, Figures]]:
+def rows(names: list[str]) -> Iterator[tuple[Figures, Figures]]:
     every = outlines()
     head = "within within+5   worst cutting   whole    time lifts   uncut     cpu"
     print(f"{'':16}{'bounded':>70}   plain: within+5 worst cutting whole time")
@@ -239,20 +221,17 @@ def rows(names: list[str], pictures: Path | None) -> Iterator[tuple[Figures, Fig
             f"{plain.cutting:7.3f} {plain.whole:6.3f} {plain.time:5.2f}",
             flush=True,
         )
-        if pictures is not None:
-            picture(ours.met, pictures / f"{name.replace(' ', '-')}.png")
         yield ours, plain
 
 
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--once", action="store_true", help="three outlines, for CI")
-    parser.add_argument("--pictures", type=Path, help="folder for a picture of each")
     given = parser.parse_args()
     names = ["small rectangle", "slot", "one island"] if given.once else list(outlines())
     print(f"engagement: bound {BOUND:g} degrees, step {STEP:.3f} mm, ratios to the ideal")
     measure(outlines()["small rectangle"], BOUND)  # compiles
-    found = list(rows(names, given.pictures))
+    found = list(rows(names))
     for which, each in (("bounded", 0), ("plain", 1)):
         all_of = [pair[each] for pair in found]
         print(

@@ -29,8 +29,9 @@ class Tolerances:
     chords, and this is added so that they never come nearer. Errs away from the wall."""
 
     arc_fit: float = 0.001
-    """Largest distance of an emitted arc from the loop it replaces, either side. The house limit
-    is 0.005; a fifth of it keeps the uncut strip under 1e-4 of a pocket."""
+    """How much nearer to a wall than the loop that it replaces an emitted arc may come, and its
+    largest distance, either side, where nothing is known of what lies beside. On the side away
+    from a wall 0.005 is the house limit (`plan.curves`)."""
 
     arc_radius_mm: float = 0.002
     """Start and end radius of a centre-format arc may differ by this in mm programs

@@ -148,3 +148,13 @@ def test_obstacles_are_compared_once_for_each_job_and_face(kit, monkeypatch):
     assert calls == [Side.FRONT, Side.BACK]
     assert math.isclose(grid.checked_obstacles(job, Side.FRONT).top, -8.0)
     assert np.isfinite(grid.checked_obstacles(job, Side.BACK).top)
+
+
+def test_a_tenth_of_the_gap_that_is_told_is_allowed(searched):
+    found, nearest = searched
+    far = [replace(each, gap=3.0, needed=3.1) for each in found]
+    known = nearest.by_line[7]
+    # A search that stopped at 3.33 may have missed 3.0, one that stopped at 3.35 may not.
+    _agree(far, replace(nearest, by_line={7: replace(known, gap=3.33)}, short=False))
+    with pytest.raises(InternalError, match='"cog"'):
+        _agree(far, replace(nearest, by_line={7: replace(known, gap=3.35)}, short=False))

@@ -140,3 +140,20 @@ def test_what_may_be_cut_is_no_obstacle(kit):
             standing_at(tip), tool, np.zeros(1, dtype=int), Best.of(np.array([99.0]))
         )
         assert not best.found[0]
+
+
+def test_moves_near_pieces_are_those_that_sampling_finds_whatever_is_looked_at_together(
+    kit, monkeypatch
+):
+    rng = np.random.default_rng(17)
+    job = random_job(kit, rng)
+    obstacles, tool = Obstacles.of(job, Side.FRONT), tool_of(kit.cutter(), job.machine.nut)
+    table = random_moves(rng, 90)
+    whole = obstacles.nearby(table, tool, 4.0)
+    monkeypatch.setattr("toolpath.check.obstacles._ROWS", 7)
+    assert obstacles.nearby(table, tool, 4.0).tolist() == whole.tolist()
+    assert 0 < len(whole) < len(table)
+    tips = np.concatenate([sample(table, row, rng) for row in range(len(table))])
+    near = obstacles.breaches(standing_at(tips), tool, within=0.1).row // STEPS
+    assert set(near.tolist()) <= set(whole.tolist())  # breaches are nearer than 4 mm
+    assert len(near)

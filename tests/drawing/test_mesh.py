@@ -296,3 +296,22 @@ def test_numbers_out_of_reach_are_said_in_words_alone(tmp_path, number):
     path.write_text("\n".join(lines))
     with pytest.raises(DrawingError, match=r"pebble.stl: a corner has a coordinate that is not"):
         read_mesh(path, 1.0)
+
+
+def facet(*corners):
+    lines = [f"vertex {x} {y} {z}" for x, y, z in corners]
+    return ["facet normal 0 0 1", "outer loop", *lines, "endloop", "endfacet"]
+
+
+def test_text_facets_of_two_and_of_four_corners_are_not_counted_through(tmp_path):
+    a, b, c, d = (0, 0, 0), (9, 0, 0), (0, 9, 0), (0, 0, 9)
+    path = tmp_path / "odd.stl"
+    path.write_text(
+        "\n".join(["solid vertex", *facet(a, b), *facet(c, a, b, d), "endsolid vertex"])
+    )
+    with pytest.raises(DrawingError, match=r"odd\.stl: facet 1 of it has not three corners"):
+        read_mesh(path, 1.0)
+    whole = [facet(a, c, b), facet(a, b, d), facet(a, d, c), facet(b, c, d)]
+    lines = ["solid vertex", *(line for each in whole for line in each), "endsolid vertex", ""]
+    path.write_text(" \r\n".join(lines).upper())
+    assert read_mesh(path, 1.0).triangles.shape == (4, 3)

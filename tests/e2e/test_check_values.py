@@ -99,3 +99,59 @@ def test_gaps_to_a_sphere(row, tmp_path: Path) -> None:
     report = judge(tmp_path, ["G0 Z9", f"G0 X{x} Y{y}", f"G1 Z{z} F100"], more=piece)
     assert report.closest is not None
     assert report.closest.gap == pytest.approx(row["gap"], abs=2e-3)
+
+
+@pytest.mark.parametrize("row", VALUES["ridge"], ids=lambda row: f"R{row['radius']}-{row['step']}")
+def test_ridges_of_a_ball(row) -> None:
+    from toolpath.job.cusps import level_step
+    from toolpath.job.model import Cutter, Shape
+
+    ball = Cutter(
+        name="ball", shape=Shape.BALL, diameter=2 * row["radius"], flutes=2, flute_length=20.0,
+        shank=2 * row["radius"], reach=40.0, rpm=16000.0, feed=1200.0, plunge=300.0, ramp=0.05,
+        stepdown=3.0, stepover=0.4,
+    )  # fmt: skip
+    assert level_step(ball, row["height"]) == pytest.approx(row["step"], abs=2e-6)
+
+
+@pytest.mark.parametrize("row", VALUES["point"], ids=lambda row: f"{row['angle']} degrees")
+def test_points_of_drills(row, tmp_path: Path) -> None:
+    from toolpath.app.plan import plan
+
+    job = tmp_path / "job.toml"
+    drill = (
+        f'[[cutter]]\nname = "drill"\nshape = "drill"\ndiameter = {row["diameter"]}\nflutes = 2\n'
+        f"angle = {row['angle']}\nflute_length = 30\nreach = 38\nrpm = 9000\nfeed = 300\n"
+        "plunge = 200\nstepdown = 3\nstepover = 0.4\n"
+        '[[cut]]\nname = "hole"\nface = "front"\ndo = "drill"\nat = [[50, 50]]\n'
+        f'diameter = {row["diameter"]}\ndepth = 8\ncutter = "drill"\n'
+    )
+    job.write_text(JOB.format(zero="lower-left", diameter=6.0) + drill)
+    plan(job, tmp_path / "out", pictures=False)
+    (program,) = (tmp_path / "out/programs").iterdir()
+    lowest = min(float(move.points[:, 2].min()) for move in read(program.read_text()))
+    assert lowest == pytest.approx(-8.0 - row["length"], abs=5e-5)  # four decimals
+
+
+@pytest.mark.parametrize("row", VALUES["removal"], ids=lambda row: f"{row['rate']} cm3/min")
+def test_removal_rates(row, tmp_path: Path) -> None:
+    """Two passes past wooden blocks that differ in length by 40 mm: what the longer takes more, in
+    the time that it takes longer."""
+    taken, spent = [], []
+    for long in (20.0, 60.0):
+        block = (
+            f'\n[[piece]]\nname = "block"\nsolid = {{ kind = "box", size = [{long}, 30, 10] }}\n'
+            "at = [55, 40]\nfrom_front = 0\n"
+            'rule = "may-cut"\nhardness = "wood"\n'
+        )
+        edge = -15.0 + row["wide"] - row["diameter"] / 2.0  # of the centre, beside the lower side
+        begin, end = -long / 2 - 10, long / 2 + 10
+        lines = ["G0 Z5", f"G0 X{begin} Y{edge}", f"G1 Z{-row['deep']} F300"]
+        lines.append(f"G1 X{end} F{row['feed']}")
+        report = judge(tmp_path, lines, diameter=row["diameter"], more=block)
+        (cut,) = report.pieces_cut
+        taken.append(cut.volume)
+        spent.append(report.seconds)
+    rate = (taken[1] - taken[0]) / (spent[1] - spent[0]) * 60.0 / 1000.0
+    # What is taken of a piece is counted in small columns: to a hundredth or so of this width.
+    assert rate == pytest.approx(row["rate"], rel=2e-2)

@@ -78,6 +78,6 @@ def test_ears_are_visited_from_the_nearest_on():
     lines = [np.array([[x, 17.0], [x + 1.0, 17.0]]) for x in (10.0, 20.0, 40.0)]
     walk = walk_in(AREA, box(0, 0, 50, 35))
     walk_ears(walk, lines, SWELL, math.radians(70.0))
-    begun = [leg.points[0, 0] for leg in walk.legs if leg.kind is Kind.WALL]
+    begun = [leg.points[0, 0] for leg in walk.legs if leg.kind is Kind.CUT]
     assert begun == pytest.approx([19.7, 9.7, 39.7], abs=0.01)
     assert Polygon(walk.room.area.exterior).area > 0.0

@@ -45,6 +45,72 @@ def test_on_a_level_ridges_are_those_of_elementary_geometry(tmp_path):
     assert ridge == pytest.approx(CUSP, rel=0.1)
 
 
+SMALL = {
+    "plane": lambda x, y: 3 + 0.3 * y,
+    "sphere": lambda x, y: 14 - np.sqrt(144 - x**2 - y**2),
+    "cone": lambda x, y: 1 + 0.6 * np.hypot(x, y),
+    "sine": lambda x, y: 3 + 0.8 * np.sin(x / 2) * np.cos(y / 2),
+    "step": lambda x, y: np.where(np.abs(x) < 2, 2.0, 3.0),
+}
+PATCHES = [  # surface, form, order of the passes, share of the patch that may stand higher
+    ("plane", "flat", "rings", 0.001),
+    ("sphere", "bull", "contours", 0.001),
+    ("cone", "ball", "rings", 0.001),
+    ("sine", "vee", "parallel", 0.0),
+    ("sine", "bull", "rings", 0.001),
+    ("step", "ball", "contours", 0.0),
+    ("step", "vee", "parallel", 0.0),
+]
+
+
+def closed_with(form, diameter, depth, half, step=0.05):
+    """What a cutter cannot get under, at x and y of an axis about the middle: the surface cut
+    into a square, closed with the cutter's form by scipy."""
+    axis = np.arange(-half - 1.5, half + 1.5 + step / 2, step)
+    x, y = np.meshgrid(axis, axis)
+    z = np.where(np.maximum(np.abs(x), np.abs(y)) <= half, -depth(x, y), 0.0)
+    off = np.arange(-diameter / 2, diameter / 2 + step / 2, step)
+    r = np.hypot(*np.meshgrid(off, off))
+    below = r <= diameter / 2
+    up = np.where(below, height_of(form, diameter)(np.minimum(r, diameter / 2 - 1e-9)), 0.0)
+    form = {"footprint": below, "structure": -up}
+    return axis, ndimage.grey_erosion(ndimage.grey_dilation(z, **form), **form)
+
+
+@pytest.mark.parametrize(("name", "form", "by", "share"), PATCHES)
+def test_of_every_form_and_order_nothing_is_left_but_ridges(tmp_path, name, form, by, share):
+    depth, half, cusp = SMALL[name], 6.0, 0.03
+    cut = f'cutter = "c"\nfinish = 0.2\ncusp = {cusp}\nfinish_by = "{by}"'
+    cutters = cutter_text("c", form, 3)
+    made, programs = planned(tmp_path, depth, size=12, margin=1.5, cutters=cutters, cut=cut)
+    assert made.clear
+    x, y, z = replayed(programs, {"c": (form, 3)}, (6.0, 6.5, 9.5, 9.5))
+    nodes = np.array([y, x]) / 0.1 - 15.0
+    samples = np.linspace(-half, half, 121)
+    want = ndimage.map_coordinates(-depth(*np.meshgrid(samples, samples)), nodes, order=1)
+    axis, closed = closed_with(form, 3, depth, half)
+    reach = ndimage.map_coordinates(closed, (np.array([y, x]) - 7.5 - axis[0]) / 0.05, order=1)
+    assert (z - want).min() >= -0.005
+    steep = np.sqrt(1 + sum(g**2 for g in np.gradient(want, 0.02)))
+    over = (z - np.maximum(want, reach)) / steep
+    assert (over > 1.1 * cusp + 0.003).mean() <= share  # 0.003: up to which paths lie above
+    assert over.max() <= 1.5 * cusp  # where rings turn sharp corners
+
+
+def test_at_the_edge_of_the_blank_passes_run_off_it(tmp_path):
+    depth = SMALL["sine"]
+    cut = 'cutter = "ball 3"\nfinish = 0.2'
+    cutters = cutter_text("ball 3", "ball", 3)
+    made, programs = planned(tmp_path, depth, size=12, margin=0.0, cutters=cutters, cut=cut)
+    assert made.clear
+    assert made.payload["cuts"][0]["uncut_area_mm2"] < 0.5
+    x, y, z = replayed(programs, {"ball-3": ("ball", 3)}, (10.5, 4.0, 12.0, 8.0))
+    over = z + depth(x - 6, y - 6)
+    assert over.min() >= -0.005
+    assert over.max() <= 1.1 * CUSP * 1.3 + 0.002  # upright, where the floor falls by 40 degrees
+    assert tips(programs[-1][1], 0.1)[:, 0].max() > 12.5
+
+
 def away_from_left(depth, places, diameter, least, half=12.0, step=0.1):
     """How far places lie in plan from where a ball cannot get within `least` of a surface cut into
     a square: closed with the ball by scipy, which shares nothing with toolpath."""

@@ -4,7 +4,6 @@ from relief_scene import job_of, relief, target_of
 
 from toolpath.job.model import FinishBy
 from toolpath.motion.moves import Kind, MoveTable
-from toolpath.plan.gone import Gone
 from toolpath.plan.relief_finish import finish
 from toolpath.plan.relief_left import Left, tips_along
 from toolpath.plan.route import Route
@@ -20,7 +19,7 @@ def test_finishing_gouges_nowhere_and_leaves_ridges(by):
     cut = relief(waves, finish_by=by)
     job, target = job_of(cut), target_of(cut)
     route = Route.on(job, cut, cut.cutter)
-    finish(route, cut, target, relief_area(cut), Gone(0.0))
+    finish(route, cut, target, relief_area(cut), Left.before(cut, relief_area(cut)))
     moves = MoveTable.of(route.done())
     tips = tips_along(moves, 0.02)
     low = tips[tips[:, 2] < 0.0]

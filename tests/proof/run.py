@@ -1,6 +1,7 @@
 """The long run: random programs, and spoiled ones, against the truth; prints counts.
 
     python tests/proof/run.py --programs 10000 --spoiled 2000 [--seed N] [--workers 2]
+    python tests/proof/run.py --reliefs 300
 
 Exits 1 if anything is false. A case is the same for its number: `--seed N --programs 1` runs one
 again, `--seed N --spoiled 1` a spoiled one.
@@ -15,6 +16,7 @@ from pathlib import Path
 sys.path[:0] = [str(Path(__file__).parents[1] / "tools"), str(Path(__file__).parents[2])]
 
 from proof.engaged import one_engaged  # noqa: E402
+from proof.reliefs import one_relief, relief_table  # noqa: E402
 from proof.tally import one, one_spoiled, table  # noqa: E402
 
 
@@ -22,6 +24,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--programs", type=int, default=0, help="random programs")
     parser.add_argument("--spoiled", type=int, default=0, help="spoiled programs")
+    parser.add_argument("--reliefs", type=int, default=0, help="random reliefs, planned")
     parser.add_argument("--seed", type=int, default=0, help="number of the first")
     parser.add_argument("--workers", type=int, default=2, help="processes")
     parser.add_argument("--engaged", type=int, default=0, help="pockets of bounded engagement")
@@ -30,6 +33,7 @@ def main() -> int:
     for title, work, count in (
         ("random programs", one, asked.programs),
         ("spoiled programs", one_spoiled, asked.spoiled),
+        ("reliefs", one_relief, asked.reliefs),
     ):
         if count:
             bad += run(title, work, range(asked.seed, asked.seed + count), asked.workers)
@@ -68,8 +72,11 @@ def run(title: str, work, seeds: range, workers: int) -> int:
             if number % 500 == 0:
                 print(f"{number} {title}, {time.time() - start:.0f} s", flush=True)
     print(f"\n{title}: {len(results)}, {time.time() - start:.0f} s\n")
-    for key in ("kind", "shape"):
-        print(table(results, key), "\n")
+    if work is one_relief:
+        print(relief_table(results), "\n")
+    else:
+        for key in ("kind", "shape"):
+            print(table(results, key), "\n")
     false = [result for result in results if result.false]
     print(f"false: {len(false)}; seeds {sorted(result.seed for result in false)}\n", flush=True)
     return len(false)

@@ -3,7 +3,10 @@
 import pytest
 from scenes import FLAT, clock, crowded, whole
 
+from toolpath.app.draft import draft
+from toolpath.app.publish import fresh
 from toolpath.job.model import Cutter
+from toolpath.job.read import read_job
 from toolpath.show.scene import Scene
 
 
@@ -36,3 +39,53 @@ def cutter() -> Cutter:
 @pytest.fixture
 def whole_scene() -> Scene:
     return whole()
+
+
+BOUNDED = """
+name = "engaged"
+units = "mm"
+[blank]
+outline = { rect = [0, 0, 80, 70] }
+thickness = 30
+material = "casting resin"
+[machine]
+travel = [600, 400, 90]
+feed_max = 3000
+spindle = [8000, 24000]
+safe_height = 6
+[check]
+clearance = 1.0
+[[cutter]]
+name = "flat 6"
+shape = "flat"
+diameter = 6
+flutes = 2
+flute_length = 12
+reach = 20
+rpm = 16000
+feed = 1200
+plunge = 300
+stepdown = 3
+stepover = 0.4
+[[cut]]
+name = "cavity"
+face = "FACE"
+do = "pocket"
+outline = { rect = [15, 15, 60, 50] }
+depth = 3
+cutter = "flat 6"
+engage = 70
+"""
+
+
+@pytest.fixture(scope="session", params=["front", "back"])
+def bounded(request, tmp_path_factory):
+    """A scene with one bounded cut, and the text of its program."""
+    folder = tmp_path_factory.mktemp("engaged")
+    (folder / "job.toml").write_text(BOUNDED.replace("FACE", request.param))
+    job = read_job(folder / "job.toml")
+    with fresh(folder / "out") as made:
+        scene = draft(job, made, lambda text: None)
+        (program,) = (made.folder / "programs").iterdir()
+        text = program.read_text()
+    return scene, text

@@ -1,4 +1,5 @@
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -182,3 +183,19 @@ def test_of_many_pieces_those_at_the_cuts_are_named(scene):
     assert {piece.name for piece in data.pieces} <= {piece.name for piece in named}
     (label,) = [h.get_label() for h in legend_handles(many) if "as stated" in h.get_label()]
     assert label.endswith(f"40 of {len(many.pieces)} named")
+
+
+def test_what_follows_a_surface_goes_into_material_once(scene):
+    view = next(view for program in scene.programs for view in program.cuts if len(view.moves))
+    places = [(100, 100, 5), (100, 100, -1), *((100 + x, 100, -1 - x % 2) for x in range(1, 20))]
+    places += [(120, 100, -1), (121, 100, -1.5), (122, 100, -4)]  # at last deeper than before
+    moves = MoveTable.of(
+        Move(kind=Kind.LINE if n else Kind.RAPID, start=start, end=end, feed=600.0 * bool(n))
+        for n, (start, end) in enumerate(pairwise(places))
+    )
+    program = replace(scene.programs[0], cuts=(replace(view, moves=moves),))
+    side = program.face
+    seen = plan_data(replace(scene, programs=(program,)), side).entries
+    # The rapid ends at Z-1; the first fall is to -2, the last below it.
+    x = np.sort(np.abs(seen[:, 0] - seen[0, 0]))
+    assert x == pytest.approx([0.0, 20.0])

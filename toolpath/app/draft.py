@@ -21,11 +21,12 @@ from toolpath.app.progress import Progress
 from toolpath.app.publish import Scratch
 from toolpath.app.rehearsal import rehearse
 from toolpath.blank.found import job_of_face
+from toolpath.check.left import Spot, left_in
 from toolpath.check.replay import InStock
 from toolpath.check.report import Code, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import EntryError, Fault, FaultsError
-from toolpath.job.model import Cut, Job, Plate, Warned
+from toolpath.job.model import Cut, Job, Plate, Side, Warned
 from toolpath.plan.order import in_order
 from toolpath.plan.plates import plate_jobs, with_plates
 from toolpath.plan.programs import in_cutting_order, plan_cut, unbroken_runs
@@ -72,6 +73,7 @@ class _Drafting:
     programs: list[ProgramView] = field(default_factory=list)
     emitted: list[Emitted] = field(default_factory=list)
     warnings: list[Warned] = field(default_factory=list)
+    left: list[Spot] = field(default_factory=list)
 
     def run(self) -> None:
         """Plan all cuts, write all programs and judge them: they are replayed in cutting order
@@ -103,6 +105,7 @@ class _Drafting:
         """What each program does on the stock that those before it left."""
         found: list[InStock] = []
         stock, face = Stock.fresh(self.job), None
+        lasts = {each.emitted.plan.face: number for number, each in enumerate(read)}
         for number, each in enumerate(read):
             self.progress(f"checking {each.emitted.path.name}")
             if face not in (None, each.emitted.plan.face) and each.job is not self.job:
@@ -111,7 +114,15 @@ class _Drafting:
             done = replay(each, stock)
             stock = done.left or stock
             found.append(replace(done, left=None))
+            if lasts[face] == number:
+                self._look_what_is_left(each.job, face, stock)
         return found
+
+    def _look_what_is_left(self, job: Job, face: Side, stock: Stock) -> None:
+        """What the cuts of a face leave, once all its programs ran."""
+        for cut in job.cuts:
+            if cut.face is face and cut.name not in self.refusals:
+                self.left += left_in(job, cut, stock)
 
     def scene(self) -> Scene:
         """What came of it."""
@@ -124,6 +135,7 @@ class _Drafting:
             programs=tuple(self.programs),
             verdict=Verdict.CLEAR if clear else Verdict.REFUSED,
             plate=self.plate,
+            left=tuple(self.left),
         )
 
     def _plan(self) -> list[PlannedCut]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from toolpath.app.names import face_word
+from toolpath.check.left import Spot
 from toolpath.check.report import Closest, Engaged, Finding, PieceCut, Report, Verdict
 from toolpath.errors import Fault
 from toolpath.job.model import Side, Warned
@@ -106,12 +107,26 @@ def _cut(scene: Scene, parts: list[CutView]) -> Json:
         "closest": _closest(min(near, key=lambda closest: closest.gap, default=None)),
         "floor": _round(max(part.planned.floor for part in parts)),
         "uncut_area_mm2": _round(last.uncut_area),
+        "left": [_spot(spot) for spot in scene.left if spot.cut == last.cut.name],
         "seconds": _round(sum(part.seconds for part in parts)),
         "cutters": [part.planned.cutter.name for part in parts],
         "notes": list(dict.fromkeys(note for part in parts for note in part.planned.notes)),
         "findings": [_finding(f) for part in parts for f in part.findings],
         "pieces_cut": [_piece_cut(each) for part in parts for each in part.pieces_cut],
         **({"refusal": reasons[0]} if reasons else {}),
+    }
+
+
+def _spot(spot: Spot) -> Json:
+    return {
+        "at": [round(value, _PLACES) + 0.0 for value in spot.at],
+        "area_mm2": _round(spot.area),
+        "width": _round(spot.width),
+        "height": _round(spot.height),
+        "why": spot.why.value,
+        "of": spot.of,
+        "diameter": _round(spot.diameter),
+        "cutter": spot.cutter,
     }
 
 

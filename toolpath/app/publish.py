@@ -30,7 +30,7 @@ OURS = {
     "rehearsal": re.compile(r"[a-z0-9-]+\.nc"),
     "plan.json": None,
     "sheet.html": None,
-    "pictures": re.compile(r"(plan|section|margin|uncut|thickness)-[a-z0-9-]+\.png"),
+    "pictures": re.compile(r"(plan|section|margin|uncut|thickness|relief|engaged)-[a-z0-9-]+\.png"),
 }
 """What belongs to Keepclear in an output folder, and the names of files within; in the order in
 which it is taken away: an older program beside a newer verdict is what must never be."""

@@ -89,12 +89,12 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
         if cut.face is not side or cut.cutters[-1].name != cutter.name or _may_stay(cut):
             continue
         reached = _reached_of(job, number, _RIM * after.grid.cell)
-        box = _box(reached, after.grid)
+        box = box_of(reached, after.grid)
         upper = after.faces[side].upper[box]
         fresh = upper < before.faces[side].upper[box]
         if not fresh.any():
             continue
-        cells = _cells(reached, after.grid, box)
+        cells = cells_of(reached, after.grid, box)
         left = cells & (upper > _SLACK + _asked(job, cut, after.grid, box))
         area = float(left.sum()) * after.grid.cell**2
         begun = (cells & fresh).sum()
@@ -114,7 +114,7 @@ def _middle(grid: Grid, row: int, column: int) -> tuple[float, float]:
     return grid.x0 + (column + 0.5) * grid.cell, grid.y0 + (row + 0.5) * grid.cell
 
 
-def _box(area: BaseGeometry, grid: Grid) -> tuple[slice, slice]:
+def box_of(area: BaseGeometry, grid: Grid) -> tuple[slice, slice]:
     """The part of a grid about an area."""
     if area.is_empty:
         return slice(0, 0), slice(0, 0)
@@ -162,19 +162,19 @@ def _allowed(job: Job, side: Side, grid: Grid) -> HeightArray:
 
 def _raise_to_map(z: HeightArray, grid: Grid, area: BaseGeometry, cut: Relief) -> None:
     """The same for a relief, whose depth differs from cell to cell."""
-    box = _box(area, grid)
+    box = box_of(area, grid)
     rows, columns = (slice(max(0, part.start - 1), part.stop + 1) for part in box)
     part = _part(grid, (rows, columns))
-    cells = _cells(area, grid, (rows, columns))[: part.rows, : part.columns]
+    cells = cells_of(area, grid, (rows, columns))[: part.rows, : part.columns]
     here = z[rows, columns]
     here[cells] = np.maximum(here[cells], deepest_asked(cut, part)[cells])
 
 
-def _cells(area: BaseGeometry, grid: Grid, box: tuple[slice, slice]) -> BoolArray:
+def cells_of(area: BaseGeometry, grid: Grid, box: tuple[slice, slice]) -> BoolArray:
     """Cells of a part of a grid that an area touches."""
     rows, columns = box
     z = np.zeros((rows.stop - rows.start, columns.stop - columns.start), dtype=np.float32)
-    if z.size:
+    if z.size and not area.is_empty:
         raise_to_area(z, replace(_part(grid, box), rows=z.shape[0], columns=z.shape[1]), area, 1.0)
     return z > 0.0
 
@@ -228,7 +228,7 @@ def _asked(job: Job, cut: Cut, grid: Grid, box: tuple[slice, slice]) -> HeightAr
     )
     rows, columns = wide
     part = _part(grid, (rows, columns))
-    wall = _cells(
+    wall = cells_of(
         outward((job.blank.outline,)).difference(outward(cut.outline)), grid, (rows, columns)
     )
     found = highest_asked(cut, part, wall, job.machine.nut) + np.float32(cut.cusp)

@@ -227,13 +227,17 @@ def _agree(breaches: list[Finding], nearest: Approach) -> None:
         if each.code is not Code.PIECE or each.gap is None:
             continue
         known = nearest.by_line.get(each.line)
-        told = max(nearest.within, BY_LINE * each.gap) + TOLERANCES.judge
-        if known is None or known.gap > each.gap + told:
+        if known is None or known.gap - _untold(nearest, known.gap) > each.gap:
             raise InternalError(
                 f'two searches disagree about how near line {each.line} comes to "{each.piece}"'
             )
     if nearest.short and not breaches:
         raise InternalError("two searches disagree: one of them found nothing too near")
+
+
+def _untold(nearest: Approach, gap: float) -> float:
+    """By how much less than the gap told of a line, mm, its least gap may be."""
+    return max(nearest.within, BY_LINE * gap) + TOLERANCES.judge
 
 
 def _report(job: Job, program: Program, beside: BesidePieces, done: InStock) -> Report:

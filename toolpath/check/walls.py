@@ -244,12 +244,12 @@ def _removed(stock: Stock, job: Job, level: _Level, window: BaseGeometry) -> Bas
     parts = [window.difference(stock.area)]
     for side, depth in ((Side.FRONT, level.front), (Side.BACK, level.back)):
         for chords in stock.faces[side].cut:
-            parts.append(_cut_at(job, side, chords, depth, window))
+            parts.append(cut_at(job, side, chords, depth, window))
     half = TOLERANCES.cover / 2.0
     return shapely.union_all(parts).buffer(half).buffer(-half).intersection(window)
 
 
-def _cut_at(
+def cut_at(
     job: Job, side: Side, chords: Chords, depth: float, window: BaseGeometry
 ) -> BaseGeometry:
     """What a cutter takes at a depth below a face: discs over the chords that go as low, each as

@@ -23,6 +23,7 @@ import numpy as np
 
 from toolpath.drawing.chain import chain
 from toolpath.drawing.curves import Run, mapped, spline, turn_path
+from toolpath.drawing.dxf_sections import require_single_sections
 from toolpath.drawing.losses import refusing_losses
 from toolpath.drawing.outline import FloatArray, Outline
 from toolpath.drawing.shapes import show_point
@@ -151,6 +152,7 @@ def open_drawing(path: Path) -> Any:
                 f"{size / 1e6:.0f} MB is more than the {_MOST_BYTES / 1e6:.0f} MB "
                 "that are read: save the outlines alone"
             )
+        require_single_sections(path)
         with path.open("rb") as file:
             marked = file.read(len(codecs.BOM_UTF8)) == codecs.BOM_UTF8
         with refusing_losses("ezdxf", _LOSS):

@@ -8,6 +8,7 @@ from __future__ import annotations
 import codecs
 import io
 import math
+import re
 import zipfile
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -22,6 +23,9 @@ from toolpath.errors import DrawingError
 
 if TYPE_CHECKING:
     from trimesh import Trimesh
+
+_SOLID_LINES = re.compile(rb"^[ \t]*(?:end)?solid\b.*$", re.IGNORECASE | re.MULTILINE)
+_CORNERS = re.compile(rb"\b(?:vertex|endloop)\b", re.IGNORECASE)
 
 ENDINGS = (".stl", ".obj", ".ply", ".3mf")
 """The file endings that are read."""
@@ -126,6 +130,22 @@ def _check_stl(path: Path, size: int) -> None:
         raise DrawingError(
             f"{path.name}: it is cut short or no STL file: its last line is not endsolid; export "
             "the mesh again"
+        )
+    if not binary:
+        _check_text_facets(path)
+
+
+def _check_text_facets(path: Path) -> None:
+    """Refuse a text STL file with a facet that has not three corners: the library counts corners
+    through, so that all after it would be joined to others."""
+    text = _SOLID_LINES.sub(b"", path.read_bytes())
+    marks = b"".join(found[0][:1].lower() for found in _CORNERS.finditer(text))
+    facets = marks.split(b"e")[:-1]  # each ends with "endloop"
+    if marks != b"vvve" * len(facets):
+        number = next((n for n, each in enumerate(facets, 1) if each != b"vvv"), len(facets) + 1)
+        raise DrawingError(
+            f"{path.name}: facet {number} of it has not three corners: export the piece as a "
+            "triangle mesh again"
         )
 
 

@@ -173,11 +173,14 @@ def _evened(segments: FloatArray, table: FloatArray, end: int) -> FloatArray:
 def upward(start: FloatArray, end: FloatArray) -> FloatArray:
     """(n, 10) segments: lower and upper end, the square of the length in plan, and one over that,
     over the step in x and over that in y; 0 where that is nothing."""
-    falls = (end[:, 2] < start[:, 2])[:, None]
-    low, high = np.where(falls, end, start), np.where(falls, start, end)
-    step = high[:, :2] - low[:, :2]
-    square = (step**2).sum(axis=1, keepdims=True)
-    spans = np.concatenate([square, step], axis=1)
-    some = np.abs(spans) > _TINY
-    over = np.where(some, 1.0 / np.where(some, spans, 1.0), 0.0)
-    return np.concatenate([low, high, square * some[:, :1], over], axis=1)
+    found = np.empty((len(start), 10))
+    found[:, :3], found[:, 3:6] = start, end
+    falls = end[:, 2] < start[:, 2]
+    found[falls, :3], found[falls, 3:6] = end[falls], start[falls]
+    x, y = found[:, 3] - found[:, 0], found[:, 4] - found[:, 1]
+    for column, span in ((7, x * x + y * y), (8, x), (9, y)):
+        some = np.abs(span) > _TINY
+        found[:, column] = np.where(some, 1.0 / np.where(some, span, 1.0), 0.0)
+        if column == 7:
+            found[:, 6] = span * some
+    return found

@@ -94,7 +94,12 @@ class Allowances:
     """How far a last pass along a wall goes on past where it began."""
 
     inner_fit: float = 0.005
-    """Largest distance of an emitted arc from such a ring."""
+    """Largest distance of an emitted arc from the curve of such a ring, and of one along a wall
+    on the side away from it."""
+
+    strip_share: float = 0.8
+    """Share of `TOLERANCES.area` that arcs along walls may leave; the rest is for the chords of
+    their corners."""
 
     same: float = 1e-6
     """Points of a path nearer than this are one point; a hundredth of what a program writes."""

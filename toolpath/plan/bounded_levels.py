@@ -16,7 +16,7 @@ from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.bounded import Bounded, Room, bounded_way
 from toolpath.plan.corner_arcs import NARROW, channels
 from toolpath.plan.corners import SWELL
-from toolpath.plan.curves import Curve, curves_of
+from toolpath.plan.curves import Curve, Wall, curves_of, wall_curves
 from toolpath.plan.descend import Levels, cut_passes, go_down
 from toolpath.plan.entry import AirEntry
 from toolpath.plan.finish import last_heights
@@ -41,6 +41,11 @@ SHORT = 2.0
 """Shorter ones than this, in radii, stay on the floor."""
 
 
+STRIP = 0.4
+"""Share of `TOLERANCES.area` that arcs along walls may leave: what lies between fronts counts
+too."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Drawn:
     """A leg as lines and arcs: one part, or rise, way and fall of one that is lifted."""
@@ -61,7 +66,8 @@ def cut_bounded(route: Route, work: Work, region: Region, gone: Gone, *, rest: b
         if way is None:
             narrow = narrow.union(part)
         elif way.legs:
-            _cut_way(route, work, way, region.levels, gone)
+            wall = Wall.of(part, work.radius, work.turn, share=STRIP)
+            _cut_way(route, work, (way, wall), region.levels, gone)
     cut_slots(route, work, narrow, region.levels, gone)
 
 
@@ -90,8 +96,9 @@ def finish_bounded(route: Route, work: Work, region: Region, gone: Gone, *, rest
         room = replace(_room(work, region, part, gone, skin=True), rest=rest)
         way = bounded_way(work, room)
         if way is not None and way.legs:
+            wall = Wall.of(part, work.radius, work.turn, share=STRIP)
             for _ in range(1 + work.cut.spring_passes):
-                _cut_way(route, work, way, levels, gone)
+                _cut_way(route, work, (way, wall), levels, gone)
 
 
 def _room(work: Work, region: Region, part: Polygon, gone: Gone, *, skin: bool = False) -> Room:
@@ -115,9 +122,12 @@ def _large(work: Work, centres: BaseGeometry) -> list[Polygon]:
     return [room.area for room in without_specks(rooms, work.radius)]
 
 
-def _cut_way(route: Route, work: Work, way: Bounded, levels: Levels, gone: Gone) -> None:
+def _cut_way(
+    route: Route, work: Work, found: tuple[Bounded, Wall], levels: Levels, gone: Gone
+) -> None:
+    way, wall = found
     route.note(way.note)
-    drawn = [_drawn(leg, work) for leg in way.legs]
+    drawn = [_drawn(leg, work, wall) for leg in way.legs]
     cleared = way.swept(work.radius)
     floor = levels.top
     for z in levels.heights:
@@ -168,10 +178,9 @@ def _come_down(
     route.sink(step[1])
 
 
-def _drawn(leg: Leg, work: Work) -> _Drawn:
+def _drawn(leg: Leg, work: Work, wall: Wall) -> _Drawn:
     if leg.kind is Kind.LIFT:
         return _Drawn(leg=leg, parts=())
-    fit = TOLERANCES.arc_fit if leg.kind is Kind.WALL else ALLOWANCES.inner_fit
     pieces = [leg.points]
     length = length_of(leg.points)
     end = 0.0
@@ -179,5 +188,7 @@ def _drawn(leg: Leg, work: Work) -> _Drawn:
         end = min(LIFTED / work.slope, length / 3.0)
         marks = (0.0, end, length - end, length)
         pieces = [stretch(leg.points, a, b) for a, b in pairwise(marks)]
-    parts = tuple(curves_of(piece, fit) for piece in pieces)
+    if leg.kind is Kind.WALL:
+        return _Drawn(leg=leg, parts=(wall_curves(leg.points, wall),))
+    parts = tuple(curves_of(piece, ALLOWANCES.inner_bound) for piece in pieces)
     return _Drawn(leg=leg, parts=parts, lift=min(LIFTED, end * work.slope))

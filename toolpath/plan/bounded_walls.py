@@ -68,7 +68,7 @@ def walk_ears(walk: Walk, lines: Sequence[FloatArray], swell: float, bound: floa
     while left:
         nearest = min(left, key=walk.apart)
         left = [line for line in left if line is not nearest]
-        walk.cut(Kind.WALL, ear(nearest, swell, walk.near.radius, bound))
+        walk.cut(Kind.CUT, ear(nearest, swell, walk.near.radius, bound))
 
 
 def ear(line: FloatArray, swell: float, radius: float, bound: float) -> FloatArray:

@@ -1,6 +1,7 @@
 """Polylines as lines and arcs, fitted once and walked at every level.
 
-Frame: x, y of the blank frame, millimetres.
+Frame: x, y of the blank frame, millimetres. Along a wall arcs lie on the side away from it, and
+close enough that what they leave of it stays small; elsewhere on either side.
 """
 
 from __future__ import annotations
@@ -9,11 +10,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from toolpath.motion.arcfit import fit_arcs, moves_along
+from toolpath.motion.moves import MoveTable
+from toolpath.motion.runs import Band
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.lines import length_of, stretch
+from toolpath.plan.lines import length_of
+from toolpath.tolerances import TOLERANCES
 
 FloatArray = NDArray[np.float64]
 
@@ -26,6 +32,14 @@ class Curve:
     length: float
     closed: bool = False
 
+    def begun_at(self, spot: tuple[float, float]) -> Curve:
+        """The same from a place a hair beside its first."""
+        if (self.edges[0, :2] == spot).all():
+            return self
+        edges = self.edges.copy()
+        edges[0, :2] = spot
+        return Curve(edges=edges, length=self.length, closed=self.closed)
+
 
 def curve_of(edges: FloatArray, *, closed: bool) -> Curve:
     """Edges with their length."""
@@ -34,19 +48,92 @@ def curve_of(edges: FloatArray, *, closed: bool) -> Curve:
 
 
 def curves_of(points: FloatArray, tolerance: float) -> tuple[Curve, ...]:
-    """The curves that replace a polyline (n, 2) within `tolerance`, its ends exact.
-
-    A polyline that ends where it begins gives two, so that no arc closes on itself.
-    """
+    """The curves that replace a polyline (n, 2) within `tolerance`, its ends exact."""
     total = length_of(points)
     if total <= ALLOWANCES.same:
         return ()
-    parts = [points]
-    if np.hypot(*(points[-1] - points[0])) <= ALLOWANCES.same:
-        parts = [stretch(points, 0.0, total / 2.0), stretch(points, total / 2.0, total)]
-    return tuple(
-        curve_of(fit_arcs(part, closed=False, tolerance=tolerance), closed=False) for part in parts
-    )
+    band = Band(right=tolerance, left=tolerance, sagitta=tolerance)
+    return (curve_of(fit_arcs(points, closed=False, tolerance=band), closed=False),)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wall:
+    """A wall that a path runs along: on its right for `turn` 1, else on its left. Arcs may leave
+    a strip of it that is `strip` mm wide on average."""
+
+    turn: float
+    strip: float
+    centres: BaseGeometry | None = None
+    """Where the centre may be, if that holds of both sides of the path."""
+
+    @classmethod
+    def of(
+        cls,
+        centres: BaseGeometry,
+        radius: float,
+        turn: float,
+        share: float = ALLOWANCES.strip_share,
+    ) -> Wall:
+        """The wall that a cutter of that radius reaches with its centre in an area: the strip is
+        at most a share of what `TOLERANCES.area` lets it leave of what it reaches."""
+        reach = centres.buffer(radius, quad_segs=4)
+        strip = share * TOLERANCES.area * reach.area / max(reach.length, ALLOWANCES.same)
+        return cls(turn=turn, strip=strip, centres=centres)
+
+    def band(self, away: float) -> Band:
+        """Arcs so far from the wall at most, and hardly nearer to it."""
+        near, sagitta = TOLERANCES.arc_fit, ALLOWANCES.inner_fit
+        if self.turn > 0:
+            return Band(right=near, left=away, sagitta=sagitta)
+        return Band(right=away, left=near, sagitta=sagitta)
+
+
+def wall_edges(points: FloatArray, wall: Wall, *, closed: bool) -> FloatArray:
+    """Edges (k, 3) that replace a polyline along a wall: as few as leave no more of it than they
+    may, the ends of an open one exact."""
+    line = np.concatenate([points, points[:1]]) if closed else points
+    edges = points
+    for share in (1.0, 0.9, 0.8, 0.7, 0.6, 0.4, 0.2, 0.05):
+        band = wall.band(share * ALLOWANCES.inner_fit)
+        edges = fit_arcs(points, closed=closed, tolerance=band)
+        ends = np.concatenate([edges, edges[:1]]) if closed else edges
+        if _strip(line, ends, wall.turn) <= wall.strip * length_of(line) and _stays(ends, wall):
+            break
+    return edges
+
+
+def wall_curves(points: FloatArray, wall: Wall) -> tuple[Curve, ...]:
+    """The curves that replace a polyline (n, 2) along a wall."""
+    if length_of(points) <= ALLOWANCES.same:
+        return ()
+    return (curve_of(wall_edges(points, wall, closed=False), closed=False),)
+
+
+def _stays(edges: FloatArray, wall: Wall) -> bool:
+    """Whether edges stay where the centre may be: a wall may be near on the other side too."""
+    if wall.centres is None:
+        return True
+    table = MoveTable.of(moves_along(edges, 0.0, 0.0, 1.0, closed=False))
+    share = np.linspace(0.0, 1.0, 17)
+    spots = table.at(np.repeat(np.arange(len(table)), 17), np.tile(share, len(table)))[:, :2]
+    allowed = wall.centres.buffer(1.5 * TOLERANCES.arc_fit, quad_segs=2)  # and between its gates
+    return bool(shapely.covers(allowed, shapely.linestrings(spots)))
+
+
+def _strip(line: FloatArray, edges: FloatArray, turn: float) -> float:
+    """How much more of the wall edges leave than a line between the same ends, mm²."""
+    sweep = 4.0 * np.arctan(edges[:-1, 2])
+    half = np.where(sweep == 0.0, 1.0, np.abs(sweep) / 2.0)
+    chord = np.hypot(*np.diff(edges[:, :2], axis=0).T)
+    segment = (chord / 2.0 / np.sin(half)) ** 2 * (half - np.sin(half) * np.cos(half))
+    bulge = float((np.sign(sweep) * segment).sum())
+    return turn * (_swept(line) - _swept(edges[:, :2]) - bulge)
+
+
+def _swept(line: FloatArray) -> float:
+    """The area between a line and its first point, counter-clockwise positive (shoelace)."""
+    x, y = (line - line[0]).T
+    return float((x[:-1] * y[1:] - x[1:] * y[:-1]).sum() / 2.0)
 
 
 def total_length(curves: Sequence[Curve]) -> float:

@@ -15,6 +15,7 @@ from toolpath.plan.gone import Gone
 from toolpath.plan.passes import Pass
 from toolpath.plan.route import Route
 from toolpath.plan.work import Work
+from toolpath.tolerances import TOLERANCES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +37,7 @@ def cut_passes(
     """Each pass through all its levels; what they clear is added to what is gone."""
     for each in passes:
         route.note(each.note)
-        curves = each.curves
+        curves = each.curves(work.radius)
         cleared = each.swept(work.radius)
         floor = levels.top
         for z in levels.heights:
@@ -44,8 +45,9 @@ def cut_passes(
             each.entry.descend(route, work.slope, z)
             if curves:
                 x, y, _ = curves[0].edges[0]
-                route.straight(x, y, z)
-                route.along(curves, z)
+                if math.dist((x, y), route.at[:2]) > TOLERANCES.arc_fit:
+                    route.straight(x, y, z)
+                route.along((curves[0].begun_at(route.at[:2]), *curves[1:]), z)
             floor = z
             gone.add(z, cleared)
         route.lift()

@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.corners import Corners
 from toolpath.plan.cover import swept
-from toolpath.plan.curves import curves_of
+from toolpath.plan.curves import Curve, Wall, wall_curves
 from toolpath.plan.descend import Levels, go_down
 from toolpath.plan.entry import RingRamp
 from toolpath.plan.gone import Gone
@@ -52,6 +52,7 @@ class _Lead:
     turn: float
     over: float
     """How far it goes on past where it began."""
+    wall: Wall
     rounds: int = 1
     """How often it goes round."""
 
@@ -116,10 +117,12 @@ def finish_walls(
     z = heights[-1]
     allowed = centres.buffer(TOLERANCES.offset, quad_segs=2)
     shapely.prepare(allowed)
+    wall = Wall.of(centres, work.radius, work.turn)
     for loop in loops:
-        lead = _lead_for(work, loop, z, gone, allowed)
+        lead = _lead_for(work, (loop, wall), z, gone, allowed)
         if lead is None:
-            _on_the_wall(route, work, loop, z, gone)
+            ramp = RingRamp(loop=loop, around=wall_curves(loop, wall))
+            _on_the_wall(route, work, ramp, z, gone)
         else:
             _walk(route, lead, heights, gone)
     gone.add(z, swept(loops, work.radius))
@@ -144,9 +147,10 @@ def finish_pieces(
             elif len(points) > 1 and length_of(points) > ALLOWANCES.rest_overlap:
                 kept = useful(remains, (Run(points=points, inset=0),), gap)
                 pieces += [run.points for runs in kept for run in runs]
-    for points in pieces:
+    wall = Wall.of(centres, rest.work.radius, rest.work.turn)
+    for curve in (curve for points in pieces for curve in wall_curves(points, wall)):
         for height in heights:
-            _walk_piece(route, rest, points, height, gone)
+            _walk_piece(route, rest, curve, height, gone)
     if pieces:
         gone.add(z, swept(pieces, rest.work.radius))
     finish_walls(route, rest.work, loops, heights, gone, centres)
@@ -166,8 +170,8 @@ def wall_loops(centres: BaseGeometry, turn: float, corners: Corners = NONE) -> l
 def _walk(route: Route, lead: _Lead, heights: tuple[float, ...], gone: Gone) -> None:
     """In, round and out at each height; from one to the next it stays down where it can."""
     way, start = lead.way, lead.start
-    curves = curves_of(lead.loop, TOLERANCES.arc_fit) * lead.rounds
-    curves += curves_of(stretch(lead.loop, 0.0, lead.over), TOLERANCES.arc_fit)
+    curves = wall_curves(lead.loop, lead.wall) * lead.rounds
+    curves += wall_curves(stretch(lead.loop, 0.0, lead.over), lead.wall)
     quarter = lead.turn * 0.5 * math.pi
     for i, z in enumerate(heights):
         if i and not route.due and _may_go_back(lead, heights[i - 1], gone, route.cutter.radius):
@@ -187,21 +191,19 @@ def _may_go_back(lead: _Lead, z: float, gone: Gone, radius: float) -> bool:
     return bool(gone.at(z).covers(back))
 
 
-def _walk_piece(route: Route, rest: Rest, points: FloatArray, z: float, gone: Gone) -> None:
-    entry, leave = air_entry(rest, points[0]), air_entry(rest, points[-1])
-    curves = curves_of(points, TOLERANCES.arc_fit)
+def _walk_piece(route: Route, rest: Rest, curve: Curve, z: float, gone: Gone) -> None:
+    entry, leave = (air_entry(rest, curve.edges[at, :2]) for at in (0, -1))
     for _ in range(1 + rest.work.cut.spring_passes):
         go_down(route, entry.spot, z, gone)
         entry.descend(route, rest.work.slope, z)
-        route.along(curves, z)
-        if length_of(points) > LONG * rest.work.cutter.diameter:
+        route.along((curve,), z)
+        if curve.length > LONG * rest.work.cutter.diameter:
             route.straight(*leave.spot, z)
         route.lift()
 
 
-def _on_the_wall(route: Route, work: Work, loop: FloatArray, z: float, gone: Gone) -> None:
+def _on_the_wall(route: Route, work: Work, ramp: RingRamp, z: float, gone: Gone) -> None:
     """Down along the wall itself where no lead fits, then once round."""
-    ramp = RingRamp(loop=loop, around=curves_of(loop, TOLERANCES.arc_fit))
     top = gone.top + ALLOWANCES.ramp_above_face
     go_down(route, ramp.start(work.slope, top - z), gone.top, gone)
     route.sink(top)
@@ -211,9 +213,10 @@ def _on_the_wall(route: Route, work: Work, loop: FloatArray, z: float, gone: Gon
 
 
 def _lead_for(
-    work: Work, loop: FloatArray, z: float, gone: Gone, allowed: BaseGeometry
+    work: Work, along: tuple[FloatArray, Wall], z: float, gone: Gone, allowed: BaseGeometry
 ) -> _Lead | None:
-    """The roomiest lead there is, on a long side if it fits there."""
+    """The roomiest lead on to a loop there is, on a long side if it fits there."""
+    loop, wall = along
     diameter = work.cutter.diameter
     finish = work.cut.finish
     sizes = (
@@ -230,6 +233,7 @@ def _lead_for(
                 radius=radius,
                 turn=work.turn,
                 over=over,
+                wall=wall,
                 rounds=1 + work.cut.spring_passes,
             )
             if _fits(lead, work, z, gone, allowed):

@@ -30,6 +30,9 @@ _STRAIGHT = 0.0005
 """The tips between two places may lie this far from straight, mm."""
 _CLOSEST = 0.003
 """Places nearer than this are not parted: what is between them is a wall."""
+_STEEP, _STEEP_APART = 0.3, 0.06
+"""Where the tips rise more over their run, places so far apart are parted in any case, mm: up the
+flank of a cutter they bend both ways, and the middle alone may lie on the straight by chance."""
 _SHORTEST = 0.02
 """Shorter paths are left out, mm."""
 _BINDS = 1e-6
@@ -171,7 +174,8 @@ def _refined(target: Target, places: _Places, floor: float) -> _Places:
         tips, walled = _ask(target, middle, floor)
         off = np.abs(tips - (whole.tips[first] + whole.tips[first + 1]) / 2.0)
         apart = whole.along[first + 1] - whole.along[first]
-        again = (off > _STRAIGHT) & (apart > 2.0 * _CLOSEST)
+        steep = np.abs(np.diff(whole.tips)[first]) > _STEEP * apart
+        again = (off > _STRAIGHT) & (apart > 2.0 * _CLOSEST) | steep & (apart > _STEEP_APART)
         whole, born = _with(whole, first, middle, tips, walled)
         open_ = np.zeros(len(whole) - 1, dtype=np.bool_)
         for place in (born[again] - 1, born[again]):

@@ -16,7 +16,7 @@ from toolpath.errors import EntryError
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.below import Ground
 from toolpath.plan.cover import fix_up, left_standing, reachable, swept
-from toolpath.plan.curves import Curve, curves_of
+from toolpath.plan.curves import Curve, Wall, curves_of, wall_curves
 from toolpath.plan.entry import Entry, find_entry
 from toolpath.plan.holes import holes_before
 from toolpath.plan.lines import length_of
@@ -39,6 +39,8 @@ class Pass:
     web: Web = field(repr=False)
     entry: Entry
     runs: tuple[Run, ...] = field(repr=False)
+    turn: float
+    """1 where it climbs with what is kept on its right, else -1."""
     note: str = ""
     """What a maker should know of the way in."""
 
@@ -57,20 +59,23 @@ class Pass:
         """Length of the path, mm."""
         return sum(length_of(run.points) for run in self.runs)
 
-    @property
-    def curves(self) -> tuple[Curve, ...]:
-        """The path in lines and arcs, closer along the wall than elsewhere."""
-        return tuple(
-            curve
-            for run in self.runs
-            for curve in curves_of(
-                run.points, TOLERANCES.arc_fit if run.inset == 0 else ALLOWANCES.inner_fit
-            )
-        )
+    def curves(self, radius: float) -> tuple[Curve, ...]:
+        """The path in lines and arcs, along the wall on the side away from it."""
+        wall = Wall.of(self.web.area, radius, self.turn)
+        return tuple(curve for run in self.runs for curve in _drawn(run, wall))
 
     def swept(self, radius: float) -> BaseGeometry:
         """What a cutter clears that walks it."""
         return swept(self.lines, radius)
+
+
+def _drawn(run: Run, wall: Wall) -> tuple[Curve, ...]:
+    """What joins rings, or was added to reach what they leave, may lie anywhere, also along a
+    wall."""
+    if run.inset == 0:
+        return wall_curves(run.points, wall)
+    inner = run.inset is not None and run.inset > 0
+    return curves_of(run.points, ALLOWANCES.inner_fit if inner else TOLERANCES.arc_fit)
 
 
 def without_specks(rooms: tuple[Room, ...], radius: float) -> tuple[Room, ...]:
@@ -145,7 +150,7 @@ def through_stock(work: Work, room: Room, web: Web, group: tuple[int, ...]) -> P
     if way is None:
         raise EntryError(_no_way_in(work, room))
     runs = path_through(web, way.ring, way.start, last_ring(web, group))
-    return Pass(web=web, entry=way.entry, runs=runs, note=way.note)
+    return Pass(web=web, entry=way.entry, runs=runs, turn=work.turn, note=way.note)
 
 
 def _no_way_in(work: Work, room: Room) -> str:

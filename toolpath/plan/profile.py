@@ -7,6 +7,8 @@ has tabs, both go over them. What is left on a wall is taken by one last turn at
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -15,11 +17,11 @@ from shapely.geometry import LinearRing
 from toolpath.drawing.outline import Err, Loop
 from toolpath.errors import EntryError
 from toolpath.job.model import Job, Profile, ProfileSide
-from toolpath.motion.arcfit import fit_arcs
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.around import Around, walk_down, walk_wall
 from toolpath.plan.bridges import Bridges
 from toolpath.plan.circuit import Circuit
+from toolpath.plan.curves import Wall, wall_edges
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.rings import flat_area, polygons_of, wall_offset
 from toolpath.plan.route import Route
@@ -79,8 +81,10 @@ def profile_loops(cut: Profile, leave: float = 0.0) -> tuple[FloatArray, ...]:
     area = flat_area(cut.outline, TOLERANCES.flatten, Err.OUTWARD if outward else Err.INWARD)
     parts = polygons_of(wall_offset(area, cut.cutter.radius + leave, outward=outward))
     kept_inside = -turn if outward else turn
-    inner = [_fitted(loop, -kept_inside) for part in parts for loop in part.interiors]
-    return (*inner, *(_fitted(part.exterior, kept_inside) for part in parts))
+    ways = [(loop, -kept_inside, part) for part in parts for loop in part.interiors]
+    ways += [(part.exterior, kept_inside, part) for part in parts]
+    walls = [replace(Wall.of(part, cut.cutter.radius, turn), centres=None) for _, _, part in ways]
+    return tuple(_fitted(loop, way, wall) for (loop, way, _), wall in zip(ways, walls, strict=True))
 
 
 def _rough_and_finish(route: Route, around: Around, walls: tuple[Circuit, ...]) -> None:
@@ -123,12 +127,12 @@ def _turned(loop: Loop, turn: float) -> FloatArray:
     return (loop if loop.area * turn > 0 else loop.reversed()).points
 
 
-def _fitted(line: shapely.LinearRing, turn: float) -> FloatArray:
-    """A loop of chords as lines and arcs, counter-clockwise for `turn` 1."""
+def _fitted(line: shapely.LinearRing, turn: float, wall: Wall) -> FloatArray:
+    """A loop of chords along a wall as lines and arcs, counter-clockwise for `turn` 1."""
     points = shapely.get_coordinates(line)[:-1]
     if shapely.is_ccw(line) != (turn > 0):
         points = points[::-1]
-    return fit_arcs(points, closed=True, tolerance=TOLERANCES.arc_fit)
+    return wall_edges(points, wall, closed=True)
 
 
 def _does_not_fit(cut: Profile) -> str:

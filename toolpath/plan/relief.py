@@ -22,7 +22,7 @@ from toolpath.plan.gone import Gone
 from toolpath.plan.pillar import with_pillars
 from toolpath.plan.relief_finish import finish, tidy
 from toolpath.plan.relief_left import Left
-from toolpath.plan.relief_levels import rough, roughing
+from toolpath.plan.relief_levels import LEAST, Rest, rough, roughing
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.route import Route
 from toolpath.plan.target import Target, dropping_of, form_of, relief_area, rise
@@ -33,8 +33,8 @@ from toolpath.units import show_area, show_mm
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-_LEAST = 0.5
-"""Less than this is not told as left uncut, mm²."""
+_OVER = 0.05
+"""So much may be taken over the stepdown, mm: roughing again for it is not worth while."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,9 +70,10 @@ def plan_relief(job: Job, cut: Relief) -> tuple[PlannedCut, ...]:
             notes.append(f'cutter "{cutter.name}" finds nothing left to take')
             continue
         done = len(route.moves)
-        left.after(MoveTable.of(route.moves), cutter)
+        if cutter in cut.finishers:
+            left.after(MoveTable.of(route.moves), cutter)
         if cutter is cut.finishers[-1]:
-            _tidy(route, scene, left, gone)
+            _tidy(route, scene, left)
         parts.append(_part(route, cut, cutter, area))
         left.after(MoveTable.of(parts[-1].moves[done:]), cutter)
     if not parts:
@@ -88,36 +89,39 @@ def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) ->
     cut, target = scene.cut, scene.target(cutter)
     first = cutter is cut.cutter
     notes: tuple[str, ...] = ()
-    thick = None if first else _thick(left, target, cutter)
-    if thick is None or not thick.is_empty:
+    rest = None if first else Rest(thick=_thick(left, target, cutter), left=left)
+    if rest is None or not rest.thick.is_empty:
         work = roughing(cut, Work(job=scene.job, cut=cut, cutter=cutter))
-        notes = rough(route, work, target, gone, thick=thick)
+        notes = rough(route, work, target, gone, rest=rest)
+    if first:
+        left.after(MoveTable.of(route.moves), cutter)
     if cutter in cut.finishers:
-        within = scene.area
+        within = target.roam
         if cutter is not cut.finishers[0]:
-            within = left.area_of(left.standing(), cutter.radius).intersection(scene.area)
-        finish(route, cut, target, within, gone)
+            within = left.area_of(left.standing(), cutter.radius).intersection(target.roam)
+        finish(route, cut, target, within, left)
     return list(notes)
 
 
 def _thick(left: Left, target: Target, cutter: Cutter) -> BaseGeometry:
-    """Where more stands away from the walls than a cutter may take at once; empty if it is a
-    speck."""
-    x, y = left.places.T
-    free = shapely.contains_xy(target.free, x, y).reshape(left.over.shape)
-    which = free & (left.over > cutter.stepdown)
-    if float(which.sum()) * left.nodes.step**2 <= _LEAST:
+    """Where more stands than a cutter may take at once, over what it leaves at best; empty if it
+    is a speck."""
+    most = cutter.stepdown + _OVER
+    which = np.asarray(left.over > most)
+    if which.any():
+        which &= left.nodes.z - _reach(left, target, which) > most
+    if float(which.sum()) * left.nodes.step**2 <= LEAST:
         return Polygon()
     return left.area_of(which, 0.0)
 
 
-def _tidy(route: Route, scene: _Scene, left: Left, gone: Gone) -> None:
+def _tidy(route: Route, scene: _Scene, left: Left) -> None:
     """What the last cutter reaches only from beside a wall: high up in corners."""
     target = scene.target(scene.cut.finishers[-1])
     uncut, _ = _split(left, target)
-    if float(uncut.sum()) * left.nodes.step**2 >= _LEAST:
-        within = left.area_of(uncut, target.cutter.radius).intersection(scene.area)
-        tidy(route, scene.cut, target, within, gone)
+    if float(uncut.sum()) * left.nodes.step**2 >= LEAST:
+        within = left.area_of(uncut, target.cutter.radius).intersection(target.roam)
+        tidy(route, scene.cut, target, within, left)
 
 
 def _split(left: Left, target: Target) -> tuple[BoolArray, BoolArray]:
@@ -185,7 +189,7 @@ def _uncut(scene: _Scene, left: Left) -> tuple[float, list[str]]:
     standing, beyond = _split(left, scene.target(scene.cut.finishers[-1]))
     square = left.nodes.step**2
     uncut, area = float(standing.sum()) * square, float(beyond.sum()) * square
-    if area < _LEAST:
+    if area < LEAST:
         return uncut, []
     worst = np.unravel_index(int(np.where(beyond, left.over, 0.0).argmax()), beyond.shape)
     x, y = left.places.reshape(*beyond.shape, 2)[worst]
@@ -199,7 +203,7 @@ def _uncut(scene: _Scene, left: Left) -> tuple[float, list[str]]:
 def _reach(left: Left, target: Target, wanted: BoolArray) -> FloatArray:
     """(rows, columns) the least that a cutter can leave about wanted nodes: it stood everywhere."""
     cutter = target.cutter
-    near = left.area_of(wanted, cutter.radius).intersection(target.area)
+    near = left.area_of(wanted, cutter.radius).intersection(target.roam)
     shapely.prepare(near)
     places = left.places[shapely.contains_xy(near, left.places[:, 0], left.places[:, 1])]
     tips = np.maximum(target.found(places).tips, -left.cut.depth)

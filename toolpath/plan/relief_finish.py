@@ -19,7 +19,7 @@ from toolpath.job.cusps import level_step
 from toolpath.job.model import FinishBy, Relief
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.follow import Band, follow, walk_trail
-from toolpath.plan.gone import Gone
+from toolpath.plan.relief_left import Left
 from toolpath.plan.relief_lines import contour_lines, ring_lines, wall_lines, waterlines
 from toolpath.plan.route import Route
 from toolpath.plan.stripes import parallel_lines
@@ -47,28 +47,28 @@ class _Way:
     link: FloatArray | None
 
 
-def finish(route: Route, cut: Relief, target: Target, within: BaseGeometry, gone: Gone) -> None:
+def finish(route: Route, cut: Relief, target: Target, within: BaseGeometry, left: Left) -> None:
     """All finishing passes of one cutter within an area; ends where it may lift."""
     band = band_of(cut)
     walls = follow(target, wall_lines(target, within), band, walls=True)
     passes = follow(target, _lines(cut, target, within), band)
     for group in (walls, passes):
-        _walk_all(route, target, group, gone, band)
+        _walk_all(route, target, group, left, band)
 
 
-def tidy(route: Route, cut: Relief, target: Target, within: BaseGeometry, gone: Gone) -> None:
+def tidy(route: Route, cut: Relief, target: Target, within: BaseGeometry, left: Left) -> None:
     """Parallel passes within a small area, up the walls beside it too."""
     band = band_of(cut)
     lines = parallel_lines(target, within, cut.angle, cut.cusp, RISE_STEP)
-    _walk_all(route, target, follow(target, lines, band, walls=True), gone, band)
+    _walk_all(route, target, follow(target, lines, band, walls=True), left, band)
 
 
 def _walk_all(
-    route: Route, target: Target, groups: list[list[FloatArray]], gone: Gone, band: Band
+    route: Route, target: Target, groups: list[list[FloatArray]], left: Left, band: Band
 ) -> None:
     paths = [path for each in groups for path in each]
     for way in _ways(target, paths, band, route):
-        _walk(route, way, gone, band)
+        _walk(route, way, left, band)
     route.lift()
 
 
@@ -99,7 +99,7 @@ def _ways(target: Target, paths: Sequence[FloatArray], band: Band, route: Route)
     short = [
         i
         for i, gap in enumerate(gaps)
-        if np.hypot(*(gap[1] - gap[0])) <= most and target.area.covers(LineString(gap))
+        if np.hypot(*(gap[1] - gap[0])) <= most and target.roam.covers(LineString(gap))
     ]
     apart = [i for i in short if np.hypot(*(gaps[i][1] - gaps[i][0])) > ALLOWANCES.same]
     open_ = Band(floor=band.floor, top=math.inf, tolerance=band.tolerance)
@@ -127,40 +127,31 @@ def _in_order(paths: Sequence[FloatArray], start: tuple[float, float]) -> list[F
     return found
 
 
-def _walk(route: Route, way: _Way, gone: Gone, band: Band) -> None:
+def _walk(route: Route, way: _Way, left: Left, band: Band) -> None:
     if way.link is None:
-        _come_down(route, way.path, gone)
+        _come_down(route, way.path, left)
     elif len(way.link):
         walk_trail(route, way.link, band.tolerance)
     walk_trail(route, way.path, band.tolerance)
 
 
-def _come_down(route: Route, path: FloatArray, gone: Gone) -> None:
+def _come_down(route: Route, path: FloatArray, left: Left) -> None:
     """Down to the start of a path: by rapid to above what stands there, on along the path as a
     ramp, and back on it."""
     x, y, z = (float(v) for v in path[0])
     route.lift()
     route.over(x, y)
-    stands = _stands(gone, (x, y), route.cutter.radius + ALLOWANCES.beside, z)
-    route.rapid_z(min(stands + ALLOWANCES.rapid_above, route.at[2]))
-    top = stands + _LEVELS_KNOWN
-    if top <= z:
+    radius = route.cutter.radius
+    wide = max(left.highest_about((x, y), radius + ALLOWANCES.beside), z)
+    route.rapid_z(min(wide + ALLOWANCES.rapid_above, route.at[2]))
+    top = max(left.highest_about((x, y), radius), z) + _LEVELS_KNOWN
+    if top <= z + _LEVELS_KNOWN:
         route.sink(z)
         return
     route.sink(top)
     slope = ALLOWANCES.slope * math.tan(route.cutter.ramp)
     for point in _ramp(path, top, slope):
         route.straight(*point)
-
-
-def _stands(gone: Gone, spot: tuple[float, float], radius: float, z: float) -> float:
-    """A height above which nothing stands about a place, not lower than needed for a tip at z."""
-    found = gone.top
-    for height in gone.heights():
-        if height < z or not gone.air(spot, radius, height):
-            break
-        found = height
-    return max(found, z)
 
 
 def _ramp(path: FloatArray, top: float, slope: float) -> list[tuple[float, float, float]]:

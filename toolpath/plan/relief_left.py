@@ -65,6 +65,30 @@ class Left:
         low = tips[tips[:, 2] < -self.cut.below]
         carve(self.nodes, low, rise(form_of(cutter), radii_of(cutter.radius)), cutter.radius)
 
+    def highest(self, area: BaseGeometry) -> float:
+        """What stands highest in an area, mm over the face; -inf where no node is."""
+        near = self._near(area.bounds)
+        x, y = (axis.reshape(self.nodes.z.shape)[near] for axis in self.places.T)
+        within = shapely.contains_xy(area, x, y)
+        return float(self.nodes.z[near][within].max(initial=-np.inf))
+
+    def highest_about(self, spot: tuple[float, float], radius: float) -> float:
+        """The same of a disc."""
+        x, y = spot
+        near = self._near((x - radius, y - radius, x + radius, y + radius))
+        off = (self.places[:, k].reshape(self.nodes.z.shape)[near] - spot[k] for k in (0, 1))
+        within = np.hypot(*off) <= radius
+        return float(self.nodes.z[near][within].max(initial=-np.inf))
+
+    def _near(self, bounds: tuple[float, float, float, float]) -> tuple[slice, slice]:
+        """Rows and columns of the nodes in a box."""
+        x0, y0, x1, y1 = bounds
+        low = ((y0 - self.nodes.y0), (x0 - self.nodes.x0))
+        high = ((y1 - self.nodes.y0), (x1 - self.nodes.x0))
+        first = [max(0, math.floor(v / self.nodes.step)) for v in low]
+        end = [max(0, math.ceil(v / self.nodes.step) + 1) for v in high]
+        return slice(first[0], end[0]), slice(first[1], end[1])
+
     @property
     def over(self) -> FloatArray:
         """(rows, columns) how far what is left stands over the ground; 0 outside the relief."""

@@ -44,7 +44,8 @@ _USUAL = 0.9
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Lay:
     """The lowest tips over a grid, x (columns,) and y (rows,), `tips` and how they rise (rows,
-    columns); NaN where there is no ground. `over`: where something in the way binds."""
+    columns); NaN where there is no ground or nothing to cut. `over`: where something in the way
+    binds."""
 
     x: FloatArray
     y: FloatArray
@@ -59,7 +60,8 @@ def wall_lines(target: Target, within: BaseGeometry) -> list[FloatArray]:
         return []
     away = target.cutter.radius + _OFF_WALL
     free = target.area.difference(target.wall.buffer(away, quad_segs=64))
-    edge = free.boundary.intersection(within.buffer(ALLOWANCES.mouth))
+    foot = target.wall.buffer(away + ALLOWANCES.mouth / 2.0)
+    edge = free.boundary.intersection(within.buffer(ALLOWANCES.mouth)).intersection(foot)
     return _lines_of(edge.simplify(_OFF_WALL / 4.0))
 
 
@@ -115,9 +117,12 @@ def _lay(target: Target, within: BaseGeometry) -> _Lay | None:
     step = max(_CLOSEST, math.sqrt((x1 - x0) * (y1 - y0) / _NODES))
     x = np.linspace(x0, x1, max(3, math.ceil((x1 - x0) / step) + 1))
     y = np.linspace(y0, y1, max(3, math.ceil((y1 - y0) / step) + 1))
-    found = target.found(np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2))
+    places = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    found = target.found(places)
     tips = np.maximum(found.ground, found.piece)
-    tips = np.where(np.isfinite(tips) & (found.wall <= tips), tips, np.nan).reshape(len(y), len(x))
+    known = np.isfinite(tips) & (found.wall <= tips)
+    known &= shapely.contains_xy(target.area, places[:, 0], places[:, 1])
+    tips = np.where(known, tips, np.nan).reshape(len(y), len(x))
     across, along = np.gradient(tips, y, x)
     slope = np.nan_to_num(np.hypot(along, across), nan=0.0)
     over = (found.piece > found.ground).reshape(tips.shape)

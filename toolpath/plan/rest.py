@@ -157,7 +157,12 @@ def _passes(rest: Rest, room: Room, web: Web, runs: tuple[Run, ...]) -> list[Pas
     """The stretches of a path that take something, each with a way in of its own."""
     remains = Remains(_taken_in(rest, room), rest.work.radius)
     return [
-        Pass(web=web, entry=air_entry(rest, kept[0].points[0]), runs=kept)
+        Pass(
+            web=web,
+            entry=air_entry(rest, kept[0].points[0]),
+            runs=kept,
+            turn=rest.work.turn,
+        )
         for kept in useful(remains, runs, ALLOWANCES.air_most * rest.work.cutter.diameter)
     ]
 

@@ -93,7 +93,8 @@ def needs_of(
     step = plan_step(target.cutter, cusp, np.minimum(slope, STEEPEST))
     step /= np.sqrt(_hollow(tips, slope, v, target.cutter))
     over = (found.piece > found.ground).reshape(tips.shape)
-    near = within.buffer(across)
+    near = shapely.transform(target.area, lambda xy: _turn(xy, -angle))
+    near = near.intersection(within).buffer(across)  # beside the blank nothing rises
     shapely.prepare(near)
     inside = shapely.contains_xy(near, grid[..., 0], grid[..., 1])
     wanted = np.where(over, np.minimum(step, least), step)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.blank.tips import Tips
@@ -18,6 +19,7 @@ from toolpath.drawing.ground import Ground
 from toolpath.drawing.outline import Err
 from toolpath.field.drop import Dropping, Form
 from toolpath.job.model import Cutter, IfBlocked, Job, Relief, Shape
+from toolpath.plan.rings import flat_area
 from toolpath.plan.tiers import planned_area
 from toolpath.tolerances import TOLERANCES
 
@@ -26,6 +28,10 @@ BoolArray = NDArray[np.bool_]
 
 _OVER = 0.02
 """How far from a place what is in the way is asked about, mm; that much it is passed wider."""
+
+_RUN_OFF = 0.75
+"""Share of its radius by which a tip runs past the edge of the blank: enough where the floor there
+falls by less than some 48 degrees."""
 
 
 def form_of(cutter: Cutter) -> Form:
@@ -69,6 +75,8 @@ class Target:
     """All of the blank that must stay at the height of its face."""
     free: BaseGeometry = field(repr=False)
     """Where the cutter meets no wall however deep it is."""
+    roam: BaseGeometry = field(repr=False)
+    """Where the tip may go to cut `area`: past the edge of the blank too, where no clamp is."""
     pieces: Tips | None = field(repr=False)
 
     @classmethod
@@ -80,12 +88,13 @@ class Target:
         blank = job.blank.outline.polygon(TOLERANCES.flatten, Err.OUTWARD)
         wall = blank.difference(area)
         free = area.difference(wall.buffer(cutter.radius, quad_segs=32))
-        for each in (wall, free):
+        roam = area.union(_run_off(job, cut, cutter, area))
+        for each in (wall, free, roam):
             shapely.prepare(each)
         pieces = None
         if cut.if_blocked is IfBlocked.RISE:
             margin = TOLERANCES.planner_margin
-            pieces = Tips.of(job, cut.face, cutter, margin=margin, within=area.buffer(1.0))
+            pieces = Tips.of(job, cut.face, cutter, margin=margin, within=roam.buffer(1.0))
         return cls(
             ground=cut.ground,
             dropping=dropping,
@@ -93,6 +102,7 @@ class Target:
             area=area,
             wall=wall,
             free=free,
+            roam=roam,
             pieces=pieces if pieces is not None and pieces.tops else None,
         )
 
@@ -117,6 +127,23 @@ class Target:
             away = np.asarray(shapely.distance(self.wall, points), dtype=np.float64)
             found[near] = -rise(form_of(self.cutter), np.maximum(away - aside, 0.0))
         return found
+
+
+def _run_off(job: Job, cut: Relief, cutter: Cutter, area: BaseGeometry) -> BaseGeometry:
+    """Beside the edge of the blank, where it is cut: there the tip lies past it while the flank
+    cuts a floor that falls outward."""
+    blank = job.blank.outline.polygon(TOLERANCES.flatten, Err.OUTWARD)
+    beside = area.buffer(_RUN_OFF * cutter.radius, quad_segs=8).difference(blank)
+    keep = job.check.clearance + job.machine.path_error + TOLERANCES.planner_margin
+    widest = max(cutter.radius, cutter.shank / 2.0, job.machine.nut.diameter / 2.0)
+    for clamp in job.clamps:
+        if clamp.face is cut.face:
+            stands = flat_area(clamp.outline, TOLERANCES.flatten, Err.OUTWARD)
+            beside = beside.difference(stands.buffer(widest + keep, quad_segs=16))
+    joined = [
+        part for part in shapely.get_parts(beside) if part.distance(area) <= TOLERANCES.offset
+    ]
+    return shapely.union_all(joined) if joined else Polygon()
 
 
 def rise(form: Form, r: FloatArray) -> FloatArray:

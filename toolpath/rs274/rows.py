@@ -12,6 +12,8 @@ from toolpath.motion.moves import FloatArray, Kind, MoveTable, Point
 Pair = tuple[float, float]
 
 _FIRST = 1024
+_NUMBERS = 8
+"""Of a row: three of the path, two of the centre, sweep, feed, line."""
 
 
 class Rows:
@@ -23,12 +25,12 @@ class Rows:
         self._path[0] = math.nan
 
     def _make(self, most: int) -> None:
+        numbers = np.empty((most + 1) * _NUMBERS)  # as one: large blocks are got in large pages
+        path, centre, sweep, feed, line = np.split(numbers, (most + 1) * np.array([3, 5, 6, 7]))
         self._kind = np.empty(most, dtype=np.int8)
-        self._path = np.empty((most + 1, 3))
-        self._centre = np.empty((most, 2))
-        self._sweep = np.empty(most)
-        self._feed = np.empty(most)
-        self._line = np.empty(most, dtype=np.int64)
+        self._path, self._centre = path.reshape(-1, 3), centre.reshape(-1, 2)[:most]
+        self._sweep, self._feed = sweep[:most], feed[:most]
+        self._line = line.view(np.int64)[:most]
 
     def __len__(self) -> int:
         return self._count

@@ -7,8 +7,10 @@ reads the same without colours.
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Callable
+from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,6 +33,7 @@ from toolpath.show.draw import (
     png_bytes,
 )
 from toolpath.show.labels import Box, Surroundings, Wanted, place
+from toolpath.show.left import LeftRow, left_more, left_rows
 from toolpath.show.maps import FaceMap, Left, Maps, Spot
 from toolpath.show.panel import Panel
 from toolpath.show.pieces import footprint
@@ -52,7 +55,6 @@ _BAD_NEAR, _BAD_FAR = (0.90, 0.42, 0.12), (0.45, 0.08, 0.02)
 _UNCUT = (0.87, 0.87, 0.87)
 _LEAST_SHOWN = 0.05
 """Area in mm² from which what is left gets a ring of its own."""
-_MOST_RINGS = 12
 _NUMBER_ROOM = 16.0
 """Room in mm that a thickness written on the picture takes up."""
 
@@ -145,20 +147,29 @@ def uncut_figure(scene: Scene, maps: Maps, side: Side) -> Figure:
     if stands.any():
         _hatch(sheet, maps, seen, stands)
     _outlines(sheet, scene, seen, side)
-    kept = sorted((p for p in face.parts if p.last and p.at), key=lambda p: -p.area)
-    for part in kept[:_MOST_RINGS]:
-        _ring(sheet, seen, part)
+    rows = left_rows(scene, side)
+    _rings(sheet, seen, rows)
     panel = _panel(sheet)
-    lines = [
-        "Material inside an outline that stands over",
-        "the floor asked for, by cut and cutter:",
-        "",
-    ]
+    lines = ["Ringed, and listed on the sheet: what is left", "in cavities, as the check found it."]
+    for words, alike in groupby(rows, key=_row_words):
+        marks = [row.mark for row in alike]
+        mark = marks[0] if len(marks) == 1 else f"{marks[0]}-{marks[-1]}"
+        each = "" if len(marks) == 1 else "each "
+        text = words.replace(": ", f": {each}", 1)
+        lines += textwrap.wrap(f"{mark}  {text}", 46, subsequent_indent="    ")
+    lines += textwrap.wrap(left_more(scene, side), 46)
+    lines += ["", "By cut and cutter, as far as this raster sees:"]
     for part in face.parts:
         lines += _part_lines(part, sheet.lengths)
-    _write(panel, lines or ["no cut here leaves anything"], sheet)
+    _write(panel, lines, sheet)
     _uncut_key(panel)
     return sheet.figure
+
+
+def _row_words(row: LeftRow) -> str:
+    """One place in words."""
+    size = f"{row.area}, {row.width} wide, {row.height} high"
+    return f"{shorten(row.cut, 18)}: {size}: {row.why}"
 
 
 def _part_lines(part: Left, lengths: Lengths) -> list[str]:
@@ -347,15 +358,19 @@ def _callout(sheet: Canvas, seen: Seen, spot: Spot, words: str, *, bad: bool) ->
     add_text(sheet.axes, box.middle, text, 7.5, weight="bold", bbox=frame, path_effects=[])
 
 
-def _ring(sheet: Canvas, seen: Seen, part: Left) -> None:
-    """A ring at the largest of what a cut leaves, with the number of the cut."""
-    if part.at is None:
-        return
-    x, y = seen.point(*part.at)
-    look: dict[str, Any] = {"mfc": "none", "mec": colours.INK, "mew": 1.4, "zorder": 16}
-    sheet.axes.plot([x], [y], "o", ms=14, **look)
-    words = f"{part.number}: {sheet.lengths.area(part.area)}"
-    add_text(sheet.axes, (x, y + 13 * sheet.mm), words, 6.5, weight="bold")
+def _rings(sheet: Canvas, seen: Seen, rows: tuple[LeftRow, ...]) -> None:
+    """A ring round each place where something is left, with its mark; of those that would cover
+    one another only the first."""
+    look: dict[str, Any] = {"mfc": "none", "zorder": 16}
+    done: list[tuple[float, float]] = []
+    for row in rows:
+        x, y = seen.point(*row.at)
+        if any(math.hypot(x - a, y - b) < 9.0 * sheet.mm for a, b in done):
+            continue
+        done.append((x, y))
+        sheet.axes.plot([x], [y], "o", ms=10, mec=colours.WHITE, mew=2.8, **look)
+        sheet.axes.plot([x], [y], "o", ms=10, mec=colours.INK, mew=1.4, **look)
+        add_text(sheet.axes, (x, y + 10 * sheet.mm), row.mark, 6.5, weight="bold")
 
 
 def _panel(sheet: Canvas) -> Panel:

@@ -295,7 +295,8 @@ class _Remains:
             over[where] = floor[where] - asked.astype(np.float32)
         stands = over > _LEAST_LEFT
         target = self.left if last else self.later
-        target[stands] = over[stands]
+        if not isinstance(cut, Relief) or view.planned.cutter in cut.finishers:
+            target[stands] = over[stands]  # what only roughs leaves something everywhere
         self.parts.append(
             Left(
                 number=view.number,

@@ -8,6 +8,8 @@ from pathlib import Path
 
 from toolpath.job.model import Side
 from toolpath.show.draw import load_library
+from toolpath.show.engaged import engaged_views
+from toolpath.show.engaged_picture import draw_engaged
 from toolpath.show.map_picture import draw_margin, draw_thickness, draw_uncut
 from toolpath.show.maps import Maps, maps_of
 from toolpath.show.plan_data import sides_of
@@ -29,8 +31,8 @@ def draw_all(
     scene: Scene, folder: Path, on_picture: Callable[[str], None] | None = None
 ) -> tuple[Path, ...]:
     """Draw all pictures of a job as PNG in `folder`: of each face that has cuts its plan, its depth
-    margin and what is left uncut; the plan of each plate; the thickness left; the reliefs; the
-    sections.
+    margin and what is left uncut; the plan of each plate; the thickness left; the reliefs; the path
+    of each cut with a bounded engaged angle; the sections.
 
     `on_picture` is told the name of each picture that is drawn in this process before it is drawn
     (plans and sections may be drawn in another). Returns the files written, in that order, sections
@@ -39,7 +41,7 @@ def draw_all(
     folder.mkdir(parents=True, exist_ok=True)
     tell = on_picture or (lambda name: None)
     plans, sections = dict(_plans(scene)), sections_of(scene)
-    reliefs = dict(_reliefs(scene))
+    reliefs = dict(_reliefs(scene)) | dict(_engaged(scene))
     cuts = {section_name(view): partial(draw_section, scene, view) for view in sections}
     maps = dict(_maps(scene))
     names, free = (*plans, *maps, *reliefs, *cuts), (*plans, *reliefs, *cuts)
@@ -80,6 +82,17 @@ def _reliefs(scene: Scene) -> Iterator[tuple[str, Draw]]:
     """Names of the pictures of the reliefs, with what draws each."""
     for views in relief_views(scene).values():
         yield relief_name(views[0]), partial(draw_relief, scene, views)
+
+
+def _engaged(scene: Scene) -> Iterator[tuple[str, Draw]]:
+    """Names of the pictures of bounded cuts, with what draws each."""
+    for view in engaged_views(scene):
+        yield engaged_name(view), partial(draw_engaged, scene, view)
+
+
+def engaged_name(view: CutView) -> str:
+    """File name of the picture of a bounded cut: engaged-NN-<slug>.png."""
+    return f"engaged-{view.number:02d}-{slug(view.planned.cut.name)}.png"
 
 
 def relief_name(view: CutView) -> str:

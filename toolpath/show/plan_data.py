@@ -334,12 +334,21 @@ def _paths(moves: MoveTable, seen: Seen) -> tuple[FloatArray, FloatArray, FloatA
 
 
 def _entries(moves: MoveTable, rapid: NDArray[np.bool_]) -> FloatArray:
-    """(n, 2) where a feed move starts to go down after one that did not, page frame."""
+    """(n, 2) where feed moves start to go down, page frame: after a rapid, or to a new depth. What
+    follows a surface up and down goes into material only where it first comes."""
     down = ~rapid & (moves.end[:, 2] < moves.start[:, 2] - _LEVEL)
-    before = np.concatenate([[False], down[:-1]])
-    return np.asarray(moves.start[down & ~before][:, :2])
+    starts = np.flatnonzero(down & ~np.concatenate([[False], down[:-1]]))
+    if not starts.size:
+        return np.empty((0, 2))
+    lowest = np.minimum.reduceat(np.where(down, moves.end[:, 2], np.inf), starts)
+    deepest = np.minimum.accumulate(np.where(rapid, np.inf, moves.end[:, 2]))
+    before = np.concatenate([[np.inf], deepest[:-1]])[starts]
+    after_rapid = np.concatenate([[True], rapid[:-1]])[starts]
+    return np.asarray(moves.start[starts[after_rapid | (lowest < before - _DEEPER)]][:, :2])
 
 
+_DEEPER = 0.2
+"""How much deeper than all before it, mm, moves go into material again."""
 _LEVEL = 1e-6
 """Height in mm below which a move counts as level; far under a program's last decimal."""
 

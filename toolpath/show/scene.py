@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from toolpath.blank.found import found_job, job_of_face
+from toolpath.check.left import Spot
 from toolpath.check.report import Closest, Finding, PieceCut, Report, Verdict
 from toolpath.job.model import Cutter, Job, Plate, Side
 from toolpath.motion.moves import MoveTable
@@ -58,6 +59,8 @@ class Scene:
     verdict: Verdict
     plate: Plate | None = None
     plates: tuple[Scene, ...] = ()
+    left: tuple[Spot, ...] = ()
+    """What the cuts leave in their cavities, cut by cut."""
 
     @property
     def every(self) -> tuple[Scene, ...]:

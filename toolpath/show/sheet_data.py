@@ -22,11 +22,13 @@ from toolpath.job.model import (
     Zero,
 )
 from toolpath.plan.levels import clear_height
+from toolpath.show.engaged import engaged_views
 from toolpath.show.hold_down import holding, over_zero, touch_off
-from toolpath.show.pictures import relief_name, section_name
+from toolpath.show.left import LeftRow, left_more, left_rows
+from toolpath.show.pictures import engaged_name, relief_name, section_name
 from toolpath.show.pieces import depth_below, rise_seen_from
 from toolpath.show.relief_picture import relief_views
-from toolpath.show.scene import ProgramView, Scene
+from toolpath.show.scene import CutView, ProgramView, Scene
 from toolpath.show.seen import seen_from
 from toolpath.show.sheet_pins import pin_words
 from toolpath.show.sheet_plates import PlatePage, plate_pages
@@ -94,6 +96,9 @@ class SetUp:
     """Clamps that stand over the zero."""
     pins: tuple[str, ...]
     holding: tuple[str, ...]
+    left: tuple[LeftRow, ...]
+    """What is left in the cavities of this face."""
+    left_more: str
     blank_note: str
     """That this set-up was planned on the blank as measured, or how to plan it so."""
     size: str
@@ -172,8 +177,13 @@ def _enlarged(scene: Scene) -> tuple[tuple[str, str], ...]:
     views = [view for program in scene.programs for view in program.cuts]
     return (
         *reliefs,
+        *((engaged_name(view), f"Engaged angle, {_titled(view)}") for view in engaged_views(scene)),
         *((section_name(view), f"Cut {view.number}, {view.planned.cut.name}") for view in views),
     )
+
+
+def _titled(view: CutView) -> str:
+    return f"cut {view.number}, {view.planned.cut.name}"
 
 
 def _stop(blank: Blank, lengths: Lengths) -> str:
@@ -244,6 +254,8 @@ def _setup(
         over_zero=", ".join(over_zero(job, side)),
         pins=pin_words(scene, side, lengths),
         holding=holding(scene, side, lengths),
+        left=left_rows(scene, side),
+        left_more=left_more(scene, side),
         blank_note=_blank_note(scene, side, number),
         size=f"{lengths.show(seen.size[0])} × {lengths.show(seen.size[1])}",
         thickness=lengths.show(job.blank.thickness),

@@ -169,6 +169,13 @@ class Lengths:
             return metric
         return f"{_number(mm2 / self.unit.mm**2, 4)} in² ({metric})"
 
+    def fine_area(self, mm2: float) -> str:
+        """A small area, to a hundredth of a mm²; for an inch job with mm² in brackets."""
+        metric = f"{_number(mm2, 2)} mm²"
+        if self.unit is Unit.MM:
+            return metric
+        return f"{_number(mm2 / self.unit.mm**2, 5)} in² ({metric})"
+
     def feed(self, mm_per_min: float) -> str:
         """A feed; for an inch job with mm/min in brackets."""
         metric = f"{_number(mm_per_min, 0)} mm/min"

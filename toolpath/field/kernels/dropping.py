@@ -11,7 +11,13 @@ from toolpath.field.kernels.compiled import compiled, inner
 
 RUN = 64
 """Queries that are done one after the other, each begun where the one before touched."""
+BLOCK = 2
+"""Squares a side of the smallest blocks that are passed over together."""
+SHARE = 0.8
+"""A cutter is asked about in blocks of this share of its radius first, or up to twice that."""
 _HALVINGS = 24
+_CLOSE = 1e-8
+"""An edge is looked at no closer than to this height, mm, given on top."""
 _EDGE = 0.97
 """Share of a cutter's radius up to which planes touch it: a round one is upright at its edge."""
 
@@ -48,9 +54,9 @@ def _contact(g, form):  # type: ignore[no-untyped-def]
 
 
 @inner()
-def _over_edge(ax, ay, az, bx, by, bz, form):  # type: ignore[no-untyped-def]
-    """The lowest tip at 0, 0 over the edge from a to b: its height less the cutter's is concave
-    along it, so its greatest place is found by halving."""
+def _over_edge(ax, ay, az, bx, by, bz, form, known):  # type: ignore[no-untyped-def]
+    """The lowest tip at 0, 0 over the edge from a to b, or less than is `known` of others: its
+    height less the cutter's is concave along it, so its greatest place is found by halving."""
     dx, dy, dz = bx - ax, by - ay, bz - az
     square, half = dx * dx + dy * dy, ax * dx + ay * dy
     reach = form[3] + form[4]
@@ -80,6 +86,10 @@ def _over_edge(ax, ay, az, bx, by, bz, form):  # type: ignore[no-untyped-def]
             low = t
         elif i > 1:
             high = t
+        if i > 1:
+            more = abs(dz - toward) * (high - low)
+            if best + more <= known or more <= _CLOSE:
+                return best + more
     return best
 
 
@@ -115,9 +125,19 @@ def _over_triangle(ax, ay, az, bx, by, bz, cx, cy, cz, form, best):  # type: ign
         return best
     if s >= 0.0 and t >= 0.0 and s + t <= 1.0:
         return top
-    best = max(best, _over_edge(ax, ay, az, bx, by, bz, form))
-    best = max(best, _over_edge(bx, by, bz, cx, cy, cz, form))
-    return max(best, _over_edge(cx, cy, cz, ax, ay, az, form))
+    # Over an edge the surface less a plane under the cutter is greatest at an end.
+    x = min(max(x, min(ax, bx, cx)), max(ax, bx, cx))
+    y = min(max(y, min(ay, by, cy)), max(ay, by, cy))
+    h, px, py = _support(x, y, form)
+    a, b = az - px * ax - py * ay - h, bz - px * bx - py * by - h
+    c = cz - px * cx - py * cy - h
+    if max(a, b) > best:
+        best = max(best, _over_edge(ax, ay, az, bx, by, bz, form, best))
+    if max(b, c) > best:
+        best = max(best, _over_edge(bx, by, bz, cx, cy, cz, form, best))
+    if max(c, a) > best:
+        best = max(best, _over_edge(cx, cy, cz, ax, ay, az, form, best))
+    return best
 
 
 @inner()
@@ -144,11 +164,11 @@ def _over_square(z, step, row, column, place, form, best):  # type: ignore[no-un
 
 
 @inner()
-def _over_block(z, step, size, block, place, form, best):  # type: ignore[no-untyped-def]
+def _over_block(z, step, block, place, form, best):  # type: ignore[no-untyped-def]
     """Raises `best` over a block of squares; returns where it was raised last, or -1."""
     at_row, at_column = -1, -1
-    for row in range(block[0] * size, min(z.shape[0] - 1, (block[0] + 1) * size)):
-        for column in range(block[1] * size, min(z.shape[1] - 1, (block[1] + 1) * size)):
+    for row in range(block[0] * BLOCK, min(z.shape[0] - 1, (block[0] + 1) * BLOCK)):
+        for column in range(block[1] * BLOCK, min(z.shape[1] - 1, (block[1] + 1) * BLOCK)):
             found = _over_square(z, step, row, column, place, form, best)
             if found > best:
                 best, at_row, at_column = found, row, column
@@ -158,44 +178,84 @@ def _over_block(z, step, size, block, place, form, best):  # type: ignore[no-unt
 @inner()
 def _block_bound(plane, x, y, wide_x, wide_y, form):  # type: ignore[no-untyped-def]
     """What no tip over a block exceeds: `plane` (height in the middle, rise along x and y) lies
-    over its surface; the middle of the block is at x, y from the place."""
-    near_x, near_y = max(abs(x) - 0.5 * wide_x, 0.0), max(abs(y) - 0.5 * wide_y, 0.0)
+    over its surface; the middle of the block is at x, y from the place.
+
+    Asked with the plane under the cutter where it would touch that one, or as near as the block is.
+    """
+    half_x, half_y = 0.5 * wide_x, 0.5 * wide_y
+    near_x, near_y = max(abs(x) - half_x, 0.0), max(abs(y) - half_y, 0.0)
     reach = form[3] + form[4]
     if near_x * near_x + near_y * near_y > reach * reach:
         return -np.inf
-    h, px, py = _support(x, y, form)
+    g = math.sqrt(plane[1] * plane[1] + plane[2] * plane[2])
+    share = _contact(g, form) / g if g > 0.0 else 0.0
+    at_x = min(max(share * plane[1], x - half_x), x + half_x)
+    at_y = min(max(share * plane[2], y - half_y), y + half_y)
+    h, px, py = _support(at_x, at_y, form)
     tilt = abs(plane[1] - px) * wide_x + abs(plane[2] - py) * wide_y
     return plane[0] - h - px * x - py * y + 0.5 * tilt
 
 
 @inner()
-def _drop(z, planes, size, step, place, form, best):  # type: ignore[no-untyped-def]
+def _under(z, planes, levels, step, node, place, form, best):  # type: ignore[no-untyped-def]
+    """Raises `best` over all squares of one block, node = (level, row, column): blocks that may
+    are parted into four, the others passed over; and the square that it touches, or -1."""
+    top, row, column = node
+    level, at_row, at_column = top, -1, -1
+    while True:
+        start, rows, columns = levels[level, 0], levels[level, 1], levels[level, 2]
+        if row < rows and column < columns:
+            wide_x, wide_y = (BLOCK << level) * step[0], (BLOCK << level) * step[1]
+            x, y = (column + 0.5) * wide_x - place[0], (row + 0.5) * wide_y - place[1]
+            plane = planes[start + row * columns + column]
+            if _block_bound(plane, x, y, wide_x, wide_y, form) > best:
+                if level > 0:
+                    level, row, column = level - 1, 2 * row, 2 * column
+                    continue
+                best, r, c = _over_block(z, step, (row, column), place, form, best)
+                if r >= 0:
+                    at_row, at_column = r, c
+        while level < top and row % 2 == 1 and column % 2 == 1:
+            level, row, column = level + 1, row // 2, column // 2
+        if level == top:
+            return best, at_row, at_column
+        if column % 2 == 0:
+            column += 1
+        else:
+            row, column = row + 1, column - 1
+
+
+@inner()
+def _drop(z, planes, levels, step, place, form, best):  # type: ignore[no-untyped-def]
     """One place, knowing a tip that is not too high; and the square that it touches, or -1."""
     at_row, at_column = -1, -1
     reach = form[3] + form[4]
-    wide_x, wide_y = size * step[0], size * step[1]
+    top = 0
+    while top + 1 < levels.shape[0] and (BLOCK << top) * min(step[0], step[1]) < SHARE * reach:
+        top += 1
+    wide_x, wide_y = (BLOCK << top) * step[0], (BLOCK << top) * step[1]
     first = max(0, math.floor((place[1] - reach) / wide_y))
-    end = min(planes.shape[0], math.floor((place[1] + reach) / wide_y) + 1)
+    end = min(levels[top, 1], math.floor((place[1] + reach) / wide_y) + 1)
     left = max(0, math.floor((place[0] - reach) / wide_x))
-    right = min(planes.shape[1], math.floor((place[0] + reach) / wide_x) + 1)
+    right = min(levels[top, 2], math.floor((place[0] + reach) / wide_x) + 1)
     for row in range(first, end):
         for column in range(left, right):
-            x, y = (column + 0.5) * wide_x - place[0], (row + 0.5) * wide_y - place[1]
-            if _block_bound(planes[row, column], x, y, wide_x, wide_y, form) > best:
-                best, r, c = _over_block(z, step, size, (row, column), place, form, best)
-                if r >= 0:
-                    at_row, at_column = r, c
+            node = (top, row, column)
+            best, r, c = _under(z, planes, levels, step, node, place, form, best)
+            if r >= 0:
+                at_row, at_column = r, c
     return best, at_row, at_column
 
 
 @compiled(parallel=True)
-def drop_tips(z, planes, size, step, queries, form, out):  # type: ignore[no-untyped-def]
+def drop_tips(z, planes, levels, step, queries, form, out):  # type: ignore[no-untyped-def]
     """out[n] = the lowest tip at queries[n] (n, 2) that does not enter the surface z, -inf where
     it meets none.
 
     z (rows, columns) float64 at column * step[0], row * step[1], folded the higher way between
-    four samples; planes (., ., 3) a plane over each block of
-    size x size squares: height in its middle, rise along x and y; form as for `_rise`.
+    four samples; form as for `_rise`. planes (., 3) a plane over each block: height in its
+    middle, rise along x and y; levels[k] (int64) = where the blocks of BLOCK * 2**k squares a side
+    begin in it, and how many rows and columns of them there are, row by row.
     """
     for run in prange((queries.shape[0] + RUN - 1) // RUN):
         off_row, off_column, known = 0, 0, False
@@ -208,7 +268,7 @@ def drop_tips(z, planes, size, step, queries, form, out):  # type: ignore[no-unt
             inside = 0 <= row < z.shape[0] - 1 and 0 <= column < z.shape[1] - 1
             if known and inside:
                 best = _over_square(z, step, row, column, place, form, best)
-            best, row, column = _drop(z, planes, size, step, place, form, best)
+            best, row, column = _drop(z, planes, levels, step, place, form, best)
             if row >= 0:
                 off_row, off_column, known = row - here_row, column - here_column, True
             out[n] = best

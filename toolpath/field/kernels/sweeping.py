@@ -9,7 +9,7 @@ from numba import prange
 
 from toolpath.field.kernels.compiled import BANDS, compiled, inner
 
-DEEP = 8
+DEEP = 16
 """Rows of a block; a band is every BANDS-th block. Neighbouring rows share an edge."""
 
 
@@ -191,22 +191,26 @@ def _bounds(s, line, half, table, per_step, count, scratch):  # type: ignore[no-
     """Upper bounds of what a segment leaves of closed cells of a row; +inf where not all goes.
 
     Each place on the segment gives a bound by itself, so the least of a few is one too: the
-    nearest to the cell, and on a slope the lowest that covers all of it and that half way between.
+    nearest to the cell, and on a slope the lowest that covers all of it and that half way between;
+    under a flat cutter the lowest alone, as no other can be lower.
     scratch (4, columns), of which the last row begins with the answers for `count` cells; `line` as
     for `_lower_at`.
     """
     near, low = scratch[0, :count], scratch[1, :count]
     away, bounds = scratch[2, :count], scratch[3, :count]
     x0, cell, cy = line
+    sloped, flat = s[2] != s[5], table[0] == table[-1]
     for i in range(near.size):
         near[i], bounds[i] = _nearest(s, x0 + i * cell, cy), np.inf
-    _lower_at(s, near, line, half, table, per_step, away, bounds)
-    if s[2] != s[5]:
+    if not (sloped and flat):
+        _lower_at(s, near, line, half, table, per_step, away, bounds)
+    if sloped:
         radius = (table.size - 1) / per_step * (1.0 - 1e-9)
         for i in range(low.size):
             far = _far_end(s, x0 + i * cell, cy, half, radius * radius)
             low[i] = far if far >= 0.0 else near[i]
         _lower_at(s, low, line, half, table, per_step, away, bounds)
+    if sloped and not flat:
         for i in range(low.size):
             low[i] = 0.5 * (near[i] + low[i])
         _lower_at(s, low, line, half, table, per_step, away, bounds)
