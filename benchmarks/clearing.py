@@ -3,11 +3,12 @@
     python benchmarks/clearing.py [--once]
 
 Twenty-four pockets of one cutter, curved ones flattened to 0.005 mm as drawings bring them. Printed
-for each: the length fed at a level, its ways in included, over area / stepover; lifts for each
-region and level; feed moves shorter than 0.05 mm, and how many of them geometry demands: those that
-end in a corner of the path, where nothing can be joined within its tolerance. For the curved ones
-also the lines of the whole program, head, ways in and links included, over those of the same path
-with every chord of it as a line of its own.
+for each: the length fed at a level, its ways in included, over area / stepover; the machine's time
+at 500 mm/s2 over what area / stepover takes at the feed; lifts for each region and level; feed
+moves shorter than 0.05 mm, and how many of them geometry demands: those that end in a corner of the
+path, where nothing can be joined within its tolerance. For the curved ones also the lines of the
+whole program, head, ways in and links included, over those of the same path with every chord of it
+as a line of its own.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from toolpath.app.publish import fresh
 from toolpath.drawing.outline import Err, Loop, Outline, Region, area_of
 from toolpath.drawing.shapes import circle, rect, slot
 from toolpath.job.model import Job
+from toolpath.motion.clock import seconds
 from toolpath.motion.moves import Kind, MoveTable
 from toolpath.plan import curves
 from toolpath.plan.pocket import plan_pocket
@@ -96,6 +98,7 @@ CURVED: dict[str, tuple[Outline, Outline]] = {
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cost:
     length: float
+    time: float
     lifts: float
     lines: int
     short: int
@@ -134,7 +137,9 @@ def cost_of(job: Job) -> Cost:
     plain = area.area / (cut.cutter.stepover * cut.cutter.diameter)
     up = moves.known & ~fed & (moves.end[:, 2] > 0.0) & (moves.start[:, 2] <= 0.0)
     regions = len(getattr(area.buffer(-cut.cutter.radius), "geoms", [area]))
+    taken = seconds(moves, rapid=job.machine.rapid, acceleration=job.machine.acceleration)
     return Cost(
+        time=float(taken.sum()) / levels / (plain / cut.cutter.feed * 60.0),
         length=float(lengths[fed & (moves.end[:, 2] < 0.0)].sum()) / levels / plain,
         lifts=float(up.sum()) / levels / regions,
         lines=program.lines,
@@ -179,11 +184,13 @@ def main() -> None:
                 ratios.append(cost.lines / cost_of(job).lines)
             words = f", lines 1/{1.0 / ratios[-1]:.1f}"
         print(
-            f"  {name:15} length {cost.length:5.3f}, lifts {cost.lifts:4.2f}, "
-            f"{cost.short} short ({cost.corner} in corners) of {cost.lines} lines{words}"
+            f"  {name:15} length {cost.length:5.3f}, time {cost.time:5.3f}, "
+            f"lifts {cost.lifts:4.2f}, {cost.short} short ({cost.corner} in corners) of "
+            f"{cost.lines} lines{words}"
         )
     print(
-        f"  median length {statistics.median(c.length for c in costs):.3f}, most lifts "
+        f"  median length {statistics.median(c.length for c in costs):.3f}, median time "
+        f"{statistics.median(c.time for c in costs):.3f}, most lifts "
         f"{max(c.lifts for c in costs):.2f}, lines at most 1/{1.0 / max(ratios):.1f}, "
         f"{sum(c.short for c in costs)} moves under {SHORT} mm, "
         f"{sum(c.corner for c in costs)} of them in corners"

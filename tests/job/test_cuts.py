@@ -217,6 +217,9 @@ POCKET = [
     ("depth = true", f"depth: true is not a number: {LENGTH}"),
     ("depth = 20\nengage = 14", "engage: 14 degrees must be at least 15 degrees"),
     ("depth = 20\nengage = 121", "engage: 121 degrees must be at most 120 degrees"),
+    ("depth = 20\nengage = 20\nfinish = 0.3",
+     'finish: 0.3 mm meets more of the rim of "flat 6" than engage lets it: '
+     "leave at most 0.181 mm"),
     ("depth = 20\nengage = true",
      "engage: true is not a number: write a plain number, without quotes"),
     ("depth = 20\nfinish = 6",

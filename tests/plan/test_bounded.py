@@ -12,7 +12,8 @@ from shapely.geometry import Point, Polygon, box
 from toolpath.drawing.outline import Loop, Region
 from toolpath.drawing.shapes import circle, rect, slot
 from toolpath.job.model import Side
-from toolpath.plan.bounded import Kind, bounded_way
+from toolpath.plan.bounded import Room, bounded_way
+from toolpath.plan.legs import Kind
 from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.work import Work
 from toolpath.rs274.write import ProgramText, Section, write_program
@@ -119,7 +120,7 @@ def work_of(shop):
 
 def test_what_is_gone_is_not_cut_again(shop):
     area, gone = box(3, 3, 47, 32), box(-1, -1, 30, 36)
-    way = bounded_way(work_of(shop), area, gone, math.radians(70.0))
+    way = bounded_way(work_of(shop), Room(area=area, gone=gone, bound=math.radians(70.0)))
     x, y = way.entry.spot
     assert gone.covers(Point(x, y).buffer(3.4))
     cuts = [leg for leg in way.legs if leg.kind is Kind.CUT]
@@ -130,7 +131,8 @@ def test_what_is_gone_is_not_cut_again(shop):
 
 
 def test_there_may_be_no_way_in(shop):
-    assert bounded_way(work_of(shop), box(0, 0, 2, 40), Polygon(), 1.2) is None
+    room = Room(area=box(0, 0, 2, 40), gone=Polygon(), bound=1.2)
+    assert bounded_way(work_of(shop), room) is None
 
 
 def test_the_back_is_the_mirror_image(shop):

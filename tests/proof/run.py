@@ -15,6 +15,7 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[1] / "tools"), str(Path(__file__).parents[2])]
 
+from proof.engaged import one_engaged  # noqa: E402
 from proof.reliefs import one_relief, relief_table  # noqa: E402
 from proof.tally import one, one_spoiled, table  # noqa: E402
 
@@ -26,8 +27,9 @@ def main() -> int:
     parser.add_argument("--reliefs", type=int, default=0, help="random reliefs, planned")
     parser.add_argument("--seed", type=int, default=0, help="number of the first")
     parser.add_argument("--workers", type=int, default=2, help="processes")
+    parser.add_argument("--engaged", type=int, default=0, help="pockets of bounded engagement")
     asked = parser.parse_args()
-    bad = 0
+    bad = engaged(range(asked.seed, asked.seed + asked.engaged), asked.workers)
     for title, work, count in (
         ("random programs", one, asked.programs),
         ("spoiled programs", one_spoiled, asked.spoiled),
@@ -36,6 +38,18 @@ def main() -> int:
         if count:
             bad += run(title, work, range(asked.seed, asked.seed + count), asked.workers)
     return min(bad, 1)
+
+
+def engaged(seeds: range, workers: int) -> int:
+    """Plan and judge pockets of bounded engagement; how many are false."""
+    false = 0
+    with multiprocessing.get_context("spawn").Pool(workers, initializer=without_mends) as pool:
+        for found in pool.imap_unordered(one_engaged, seeds):
+            print(found, flush=True)
+            false += bool(found.false)
+    if seeds:
+        print(f"pockets: {len(seeds)}, false: {false}", flush=True)
+    return false
 
 
 def without_mends() -> None:

@@ -3,8 +3,10 @@
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from toolpath.blank.frames import Frame
 from toolpath.rs274.read import read_program
 from toolpath.show.restarts import MOST_RESTARTS, restarts
 from toolpath.show.words import Lengths
@@ -21,28 +23,64 @@ def program(whole_scene, *holes):
     for x, z in holes:
         lines += [line.format(x=x, z=z) for line in HOLE]
     text = "\n".join([*lines, "M5", "M30", ""])
-    moves = read_program(text, unit=Unit.MM).moves
     view = whole_scene.programs[0]
+    frame = Frame.of(whole_scene.job, view.face)
+    moves = frame.table_to_page(read_program(text, unit=Unit.MM).moves)
     cut = replace(view.cuts[0], moves=moves)
     return text.splitlines(), replace(view, cuts=(cut,))
 
 
 def test_each_level_is_a_line_across_with_x_and_y(whole_scene):
     lines, view = program(whole_scene, (10, 2), (20, 2), (10, 4), (20, 4))
-    found = restarts(view, MM)
+    found = restarts(whole_scene.job, view, MM)
     assert found.head == len(HEAD)
     assert [row.depth for row in found.rows] == ["2 mm", "4 mm"]
     for row in found.rows:
         assert re.fullmatch(r"G0 X\d+ Y\d+", lines[row.line - 1])
 
 
+DEEPER = [
+    *("G1 X15 Z-{z} F900", "G2 X20 Y10 Z-{z} I5 J0 F800", "G1 X40", "G3 X40 Y30 I0 J10"),
+    *("G1 X12 Y5 F1200", "G1 Z-{above}"),
+]
+
+
+def test_a_level_without_a_lift_names_the_words_to_enter_first(whole_scene):
+    down = [line.format(z=z, above=round(z - 0.2, 4)) for z in (2, 4, 6) for line in DEEPER]
+    body = ["G0 X12 Y5", "G0 Z1", "G1 Z0.2 F300", *down, "G0 Z6"]
+    lines = [*HEAD, *body, "M5", "M30"]
+    whole = read_program("\n".join([*lines, ""]), unit=Unit.MM).moves
+    view = whole_scene.programs[0]
+    moves = Frame.of(whole_scene.job, view.face).table_to_page(whole)
+    view = replace(view, cuts=(replace(view.cuts[0], moves=moves),))
+    found = restarts(whole_scene.job, view, MM)
+    assert [row.depth for row in found.rows] == ["2 mm", "4 mm", "6 mm"]
+    assert found.rows[0].words == ""
+    for row in found.rows[1:]:
+        entered = row.words.split(", ")
+        again = [*lines[: found.head], *entered, *lines[row.line - 1 :]]
+        got = read_program("\n".join([*again, ""]), unit=Unit.MM).moves
+        rest = np.flatnonzero(whole.line >= row.line)
+        same = len(got) - len(rest)
+        # After the words the machine does what it would have done, at the same feeds.
+        np.testing.assert_allclose(got.start[same:], whole.start[rest], atol=1e-9)
+        np.testing.assert_allclose(got.end[same:], whole.end[rest], atol=1e-9)
+        np.testing.assert_allclose(got.feed[same:], whole.feed[rest])
+        # Before them it only goes across above the face and straight down, to where it has been.
+        across, sunk = got.end[same - 2], got.end[same - 1]
+        assert across[2] > 0.0 and (across[:2] == sunk[:2]).all()
+        assert (np.abs(whole.end[: rest[0]] - sunk).max(axis=1) < 1e-9).any()
+
+
 def test_no_more_lines_than_fit(whole_scene):
     holes = [(10, 2 + i % 2) for i in range(100)]
     _, view = program(whole_scene, *holes)
-    assert MOST_RESTARTS / 2 <= len(restarts(view, MM).rows) <= MOST_RESTARTS
+    assert MOST_RESTARTS / 2 <= len(restarts(whole_scene.job, view, MM).rows) <= MOST_RESTARTS
 
 
 @pytest.mark.parametrize("holes", [()])
 def test_nothing_to_begin(whole_scene, holes):
     _, view = program(whole_scene, *holes)
-    assert restarts(view, MM) == replace(restarts(view, MM), head=0, rows=())
+    assert restarts(whole_scene.job, view, MM) == replace(
+        restarts(whole_scene.job, view, MM), head=0, rows=()
+    )

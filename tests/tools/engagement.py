@@ -62,16 +62,35 @@ class Trace:
         return float(self.length[~self.rapid].sum())
 
 
-def trace(text, radius, top=0.0):
-    """The trace of a program that starts in stock whose top is at height `top`."""
+@dataclass
+class Block:
+    """What stands, for programs that run one after another in the same frame."""
+
+    low: np.ndarray
+    stock: np.ndarray
+
+    @classmethod
+    def over(cls, x0, y0, x1, y1, top=0.0):
+        """All of a rectangle in plan, up to height `top`."""
+        columns, rows = (math.ceil((x1 - x0) / CELL), math.ceil((y1 - y0) / CELL))
+        return cls(np.array([x0, y0]), np.full((rows, columns), top, dtype=np.float32))
+
+    @classmethod
+    def round(cls, spots, radius, top):
+        """Room for a cutter at all of (n, 3) places."""
+        low, high = spots[:, :2].min(axis=0), spots[:, :2].max(axis=0)
+        return cls.over(*(low - radius - 1.0), *(high + radius + 1.0), top)
+
+
+def trace(text, radius, top=0.0, block=None):
+    """The trace of a program that starts in stock whose top is at height `top`, or in a `block`,
+    which is cut then."""
     spots, rapid = _places(text)
-    low, high = spots[:, :2].min(axis=0) - radius - 1.0, spots[:, :2].max(axis=0) + radius + 1.0
-    columns, rows = np.ceil((high - low) / CELL).astype(int)
-    stock = np.full((rows, columns), top, dtype=np.float32)
+    block = block or Block.round(spots, radius, top)
     length = np.concatenate([[0.0], np.sqrt((np.diff(spots, axis=0) ** 2).sum(axis=1))])
     angle = np.zeros(len(spots))
-    where = np.ascontiguousarray((spots[:, :2] - low) / CELL)
-    _replay(stock, where, spots[:, 2].copy(), rapid, radius / CELL, angle)
+    where = np.ascontiguousarray((spots[:, :2] - block.low) / CELL)
+    _replay(block.stock, where, spots[:, 2].copy(), rapid, radius / CELL, angle)
     return Trace(
         spots=spots,
         angle=angle,
@@ -103,11 +122,11 @@ def _places(text):
 def _entries(spots, angle, rapid):
     """Places that go down in stock, and the level ones after them on the same way in plan."""
     down = np.zeros(len(spots), dtype=bool)
-    down[1:] = (np.diff(spots[:, 2]) < -1e-9) & (angle[1:] > 0) & ~rapid[1:]
-    entry = down.copy()
+    down[1:] = (np.diff(spots[:, 2]) < -1e-9) & ~rapid[1:]
+    entry = down & (angle > 0)
     rows = np.flatnonzero(down)
     for run in np.split(rows, np.flatnonzero(np.diff(rows) > 40) + 1):
-        if not len(run):
+        if not entry[run].any():
             continue
         entry[run[0] : run[-1] + 1] = True
         way = spots[run[0] : run[-1] + 1, :2]
@@ -146,6 +165,9 @@ def _replay(stock, where, z, rapid, radius, angle):
             met[k] = met[side]
             met[180 - k] = met[180 - side]
         angle[i] = met.sum()
+    while done < len(where):
+        _clear(stock, where[done, 0], where[done, 1], z[done], radius)
+        done += 1
 
 
 @njit

@@ -221,14 +221,11 @@ def _pocket(table: Table, parts: Parts, common: Common | None) -> Pocket | None:
     again = _spring_passes(table, finish)
     corners = table.choice("inside_corners", Corners, Corners.ROUND)
     engage = table.degrees("engage", ENGAGE) if table.has("engage") else None
-    if engage is not None and corners is Corners.OVER_CUT:
-        table.fault(
-            "inside_corners",
-            'not yet: "over-cut" together with engage comes with a later version; leave one out',
-        )
     if common is None:
         return None
     cutters = (common["cutter"], *common["smaller"])
+    if engage is not None:
+        _engaged_finish(table, finish, engage, cutters)
     good = [fits(table, cutter, (Shape.FLAT,), 'do = "pocket"') for cutter in cutters]
     if all(good):
         for cutter in cutters:
@@ -253,6 +250,20 @@ def _pocket(table: Table, parts: Parts, common: Common | None) -> Pocket | None:
         corners=corners or Corners.ROUND,
         engage=engage,
     )
+
+
+def _engaged_finish(
+    table: Table, finish: float, engage: float, cutters: tuple[Cutter, ...]
+) -> None:
+    """What is left on the walls must be thin enough for the bound."""
+    least, show = min(cutters, key=lambda cutter: cutter.radius), table.reading.show
+    most = least.radius * (1.0 - math.cos(engage))
+    if finish > most:
+        table.fault(
+            "finish",
+            f"{show(finish)} meets more of the rim of {quoted(least.name)} than engage lets it: "
+            f"leave at most {show(most)}",
+        )
 
 
 def _profile(table: Table, parts: Parts, common: Common | None) -> Profile | None:

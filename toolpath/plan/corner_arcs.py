@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.plan.necks import furthest
+from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.necks import furthest, joined
 from toolpath.plan.regions import too_tight
 from toolpath.plan.rings import polygons_of, quad_segments
 
@@ -25,9 +26,11 @@ FloatArray = NDArray[np.float64]
 
 FILM = 0.012
 """What may be left in a corner for the last pass, mm: less than any chip."""
-NARROW = 0.12
-"""Where the centre has less room than this to each side, in radii, no bound can be kept: such
+NARROW = 0.5
+"""Where the centre has less room than this to each side, in radii, the way cannot turn: such
 channels are slots, cut by a ramp along them."""
+MOUTH = 0.05
+"""A narrow place opens where it comes this near to a wide one, mm."""
 SHARP = math.radians(12.0)
 """A wall turns a corner where it turns by more than this at once."""
 SPARE = math.radians(4.0)
@@ -49,16 +52,27 @@ def channels(area: BaseGeometry, room: float, cutter: float) -> BaseGeometry:
     """Where a centre has less room than `room` to each side, with a little of what that opens
     into; corners, however sharp, left out.
 
-    A corner is half as long where it is half as wide; a channel is as long as before or gone.
+    A corner is half as long where it is half as wide; a channel is as long as before or gone. What
+    leads from one wide place to another is no corner.
     """
     wide, half = (area.buffer(-each, quad_segs=16) for each in (room, room / 2.0))
-    found = []
+    found: list[Polygon] = []
     for part in polygons_of(too_tight(area, wide, cutter, room)):
         whole = furthest(part, wide, room / 4.0) if not wide.is_empty else 1.0
         rest = furthest(part, half, room / 4.0) if not half.is_empty else 1.0
         if not 0.3 * whole < rest < 0.7 * whole:
             found.append(part)
+    found += _leading_on(area, wide, room)
     return shapely.union_all(found) if found else Polygon()
+
+
+def _leading_on(area: BaseGeometry, wide: BaseGeometry, room: float) -> list[Polygon]:
+    """The narrow places, however short, that lead from one wide place to another."""
+    opened = wide.buffer(room, quad_segs=16)
+    beside = opened.buffer(MOUTH)
+    parts = polygons_of(area.difference(opened.buffer(ALLOWANCES.sure)))
+    necks = [part for part in parts if len(polygons_of(part.intersection(beside))) > 1]
+    return list(polygons_of(joined(shapely.union_all(necks), area))) if necks else []
 
 
 def sharpest(area: BaseGeometry) -> float:

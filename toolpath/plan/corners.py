@@ -26,6 +26,9 @@ LEAST = 0.02
 MOST = 1.0
 """The centre runs into a corner by no more than this many radii: corners of 60 degrees. Sharper
 ones would be hollowed out along both walls."""
+SWELL = 0.1
+"""Where the engaged angle is bounded corners are opened as by a cutter wider than ours by this
+share of its radius: in a hole just as wide as the cutter all of its leading half meets stock."""
 ON = 0.005
 """How near to a corner of a ring it must be to be the same, mm."""
 

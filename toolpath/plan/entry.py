@@ -212,7 +212,7 @@ def find_entry(
     for barred in ground.choices():
         free = room.difference(barred)
         way = (
-            _helix(web, group, _widest_part(free), diameter, turn)
+            _helix(web, group, widest_part(free), diameter, turn)
             or _ramp(web, group, None if barred.is_empty else free, diameter)
             or _drilled(web, group, free, holes)
         )
@@ -223,7 +223,7 @@ def find_entry(
     return None
 
 
-def _widest_part(free: BaseGeometry) -> Polygon:
+def widest_part(free: BaseGeometry) -> Polygon:
     """The part of a room with the largest disc in it."""
     parts = polygons_of(free)
     if len(parts) < 2:

@@ -148,9 +148,11 @@ class Near:
         kernels.engaged_along(self.walked, self.cells.of(points), edge, self.reach, RIM, angle)
         return angle
 
-    def clear(self, points: FloatArray) -> bool:
-        """Whether the cutter touches nothing at (n, 2), but for a hair at its rim."""
+    def clear(self, points: FloatArray, beside: float = 0.0) -> bool:
+        """Whether the cutter, wider by `beside` mm all round, touches nothing at (n, 2), but for a
+        hair at its rim."""
         reach = self.reach
+        wide = reach + beside / self.cells.size
         return bool(
-            kernels.clear_along(self.walked, self.cells.of(points), reach, reach - RIM_SLACK)
+            kernels.clear_along(self.walked, self.cells.of(points), reach, wide - RIM_SLACK)
         )

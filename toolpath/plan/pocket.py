@@ -19,7 +19,7 @@ from toolpath.errors import EntryError
 from toolpath.job.model import Job, Piece, Pocket
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.blocked import in_the_way
-from toolpath.plan.bounded_levels import cut_bounded
+from toolpath.plan.bounded_levels import cut_bounded, cut_slots, finish_bounded, shallow
 from toolpath.plan.descend import cut_passes
 from toolpath.plan.finish import finish_pieces, finish_walls, last_heights, wall_loops
 from toolpath.plan.gone import Gone
@@ -37,6 +37,9 @@ from toolpath.plan.route import Route
 from toolpath.plan.tiers import Tier, tiers_of
 from toolpath.plan.work import Work
 from toolpath.units import show_mm, show_place
+
+HAIR = 0.05
+"""What a bounded way leaves anywhere that is no thicker than this, mm, is a hair."""
 
 
 def plan_pocket(job: Job, cut: Pocket) -> tuple[PlannedCut, ...]:
@@ -87,24 +90,43 @@ def _cut_tier(route: Route, work: Work, layout: Layout, gone: Gone) -> None:
 def cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
     """One region: through fresh stock, or what others left of it, then the last pass along its
     walls. Raises EntryError where the cutter cannot get in without a plunge."""
-    z = region.levels.floor
+    engage = work.cut.engage
+    if engage is not None:
+        _cut_bounded(route, work, region, engage, gone)
+        return
     before = None
-    if work.cut.engage is not None:
-        if gone.at(z).intersects(region.tier.area):
-            before = rest_of(work, region.centres, region.allowed, z, gone, region.corners)
-        cut_bounded(route, work, region, work.cut.engage, gone)
-        _clear_slivers(route, work, region, work.cut.engage, gone)
-    elif gone.at(z).intersects(region.tier.area):
-        before = rest_of(work, region.centres, region.allowed, z, gone, region.corners)
+    if gone.at(region.levels.floor).intersects(region.tier.area):
+        before = _left_of(work, region, gone)
         if before is None and region.tight.is_empty:
             return
         _clear_rest(route, work, region, region.rough, gone, least=region.leave)
     else:
         cut_passes(route, work, _fresh(work, region), region.levels, gone)
-        before = None
     _clear_rest(route, work, region, region.tight, gone)
     if region.leave > 0.0:
         _finish(route, work, region, before, gone)
+
+
+def _cut_bounded(route: Route, work: Work, region: Region, engage: float, gone: Gone) -> None:
+    """The same with no more of the rim engaged than an angle."""
+    cut = gone.at(region.levels.floor).intersects(region.tier.area)
+    if cut and _left_of(work, region, gone) is None and region.tight.is_empty:
+        return
+    cut_bounded(route, work, region, gone, rest=cut)
+    _clear_slivers(route, work, region, engage, gone)
+    slots = replace(region, levels=shallow(work, region.levels))
+    _clear_rest(route, work, slots, region.rough, gone, least=region.leave + HAIR)
+    if cut:
+        _clear_rest(route, work, region, region.tight, gone)
+    else:
+        cut_slots(route, work, region.tight, region.levels, gone)
+    if region.leave > 0.0:
+        finish_bounded(route, work, region, gone, rest=cut)
+
+
+def _left_of(work: Work, region: Region, gone: Gone) -> Rest | None:
+    """What others left of a region."""
+    return rest_of(work, region.centres, region.allowed, region.levels.floor, gone, region.corners)
 
 
 def _fresh(work: Work, region: Region) -> tuple[Pass, ...]:

@@ -16,7 +16,7 @@ from toolpath.blank.shadow import shadow
 from toolpath.job.model import Corners as CornerKind
 from toolpath.job.model import IfBlocked, Rule
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.corners import Corners, corners_of
+from toolpath.plan.corners import SWELL, Corners, corners_of
 from toolpath.plan.cover import reachable
 from toolpath.plan.descend import Levels
 from toolpath.plan.necks import furthest, joined, necks_of
@@ -117,7 +117,8 @@ def _corners(work: Work, tier: Tier) -> Corners:
     """The last cutter opens the corners."""
     if work.cut.corners is CornerKind.ROUND or work.cutter is not work.cut.cutters[-1]:
         return Corners()
-    found = corners_of(tier.area, tier.outline, work.radius)
+    swell = 0.0 if work.cut.engage is None else SWELL
+    found = corners_of(tier.area, tier.outline, work.radius * (1.0 + swell))
     if work.cut.if_blocked is IfBlocked.STOP:
         return found  # the check refuses it
     return found.clear_of(_in_reach(work, tier.floor))

@@ -12,16 +12,18 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
+from shapely.geometry.base import BaseGeometry
 
-from toolpath.plan.near import FieldArray, Near
+from toolpath.plan.near import Cells, FieldArray, Near
 
 FloatArray = NDArray[np.float64]
 
@@ -31,8 +33,31 @@ PITCH = 0.15
 """Places of a way are this far apart, in radii of the cutter."""
 COARSE = 8
 """Where no such way is free one is looked for on a grid this many cells wide."""
-TOUCH = 0.35
-"""How far a way may leave the room, in cells: the edge itself is in it."""
+SIGHT = 40
+"""So many places of the grid are tried for the first and the last of such a way."""
+TOUCH = 0.002
+"""How far a way may leave the room, mm: the edge itself is in it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Within:
+    """Where the centre may be: how far each cell lies within it, in cells, and the area itself,
+    grown by `TOUCH`."""
+
+    depth: FieldArray = field(repr=False)
+    area: BaseGeometry = field(repr=False)
+
+    @classmethod
+    def of(cls, cells: Cells, area: BaseGeometry) -> Within:
+        """Of an area, on cells."""
+        grown = area.buffer(TOUCH, quad_segs=4)
+        shapely.prepare(grown)
+        return cls(depth=cells.depth(area), area=grown)
+
+    def holds(self, points: FloatArray) -> bool:
+        """Whether all of the way through (n, 2) lies in it."""
+        line = shapely.linestrings(points) if len(points) > 1 else shapely.points(points[0])
+        return bool(self.area.covers(line))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,10 +90,10 @@ def _angle(ahead: FloatArray) -> float:
     return math.atan2(float(ahead[1]), float(ahead[0]))
 
 
-def way_back(near: Near, room: FieldArray, start: Heading, end: Heading) -> FloatArray | None:
+def way_back(near: Near, room: Within, start: Heading, end: Heading) -> FloatArray | None:
     """(n, 2) the way from one heading to another in cleared room; None where there is none.
 
-    room : how far places lie within where the centre may be, in cells.
+    room : where the centre may be.
     """
     found = [way for share in RADII for way in _smooth_ways(start, end, share * near.radius)]
     pitch = PITCH * near.radius
@@ -79,13 +104,8 @@ def way_back(near: Near, room: FieldArray, start: Heading, end: Heading) -> Floa
     return _by_grid(near, room, start.place, end.place)
 
 
-def _free(near: Near, room: FieldArray, points: FloatArray) -> bool:
-    places = near.cells.of(points)
-    column, row = np.round(places).astype(np.intp).T
-    rows, columns = room.shape
-    if (row < 0).any() or (column < 0).any() or (row >= rows).any() or (column >= columns).any():
-        return False
-    return bool((room[row, column] >= -TOUCH - 0.71).all()) and near.clear(points)
+def _free(near: Near, room: Within, points: FloatArray) -> bool:
+    return room.holds(points) and near.clear(points)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,28 +174,38 @@ def _between(start: FloatArray, end: FloatArray, pitch: float) -> FloatArray:
     return np.asarray(start + (end - start) * (np.arange(1, count + 1) / count)[:, None])
 
 
-def _by_grid(near: Near, room: FieldArray, start: FloatArray, end: FloatArray) -> FloatArray | None:
+def _by_grid(near: Near, room: Within, start: FloatArray, end: FloatArray) -> FloatArray | None:
     """A way of straight pieces, found on a grid and pulled taut."""
     if not (_free(near, room, start[None]) and _free(near, room, end[None])):
         return None
     stock = near.walked > near.reach
     free = distance_transform_edt(~stock)[::COARSE, ::COARSE] >= near.reach + 0.5
-    free &= room[::COARSE, ::COARSE] >= 0.0
+    # So far inside that no step of the grid cuts off a corner of what stands in the room.
+    free &= room.depth[::COARSE, ::COARSE] >= COARSE / math.sqrt(2.0)
     rows, columns = np.nonzero(free)
     if not len(rows):
         return None
     cells = np.column_stack([columns, rows]).astype(np.float64) * COARSE
     spots = near.cells.back(cells)
-    chain = _chain(free, spots, start, end)
+    ends = [_in_sight(near, room, spots, place) for place in (start, end)]
+    if None in ends:
+        return None
+    chain = _chain(free, spots, ends)
     if chain is None:
         return None
     points = np.vstack([start, chain, end])
     return _taut(near, room, points)
 
 
-def _chain(
-    free: NDArray[np.bool_], spots: FloatArray, start: FloatArray, end: FloatArray
-) -> FloatArray | None:
+def _in_sight(near: Near, room: Within, spots: FloatArray, place: FloatArray) -> int | None:
+    """The nearest of some spots to which the way is straight and free; None for none nearby."""
+    nearest = np.argsort(np.hypot(*(spots - place).T), kind="stable")[:SIGHT]
+    pitch = PITCH * near.radius
+    ways = ((row, np.vstack([place, _between(place, spots[row], pitch)])) for row in nearest)
+    return next((int(row) for row, way in ways if _free(near, room, way)), None)
+
+
+def _chain(free: NDArray[np.bool_], spots: FloatArray, ends: list[int | None]) -> FloatArray | None:
     number = np.full(free.shape, -1, dtype=np.intp)
     number[free] = np.arange(len(spots))
     pairs = [
@@ -194,8 +224,8 @@ def _chain(
     graph = coo_array(
         (np.concatenate(cost), (np.concatenate(first), np.concatenate(second))), (size, size)
     ).tocsr()
-    begin = int(np.hypot(*(spots - start).T).argmin())
-    finish = int(np.hypot(*(spots - end).T).argmin())
+    begin, finish = ends
+    assert begin is not None and finish is not None
     _, found = dijkstra(graph, False, np.array([begin]), True)
     before = found[0]
     if finish != begin and before[finish] < 0:
@@ -206,7 +236,7 @@ def _chain(
     return spots[rows[::-1]]
 
 
-def _taut(near: Near, room: FieldArray, points: FloatArray) -> FloatArray | None:
+def _taut(near: Near, room: Within, points: FloatArray) -> FloatArray | None:
     """The same with the corners cut off that can be; None where a piece is not free."""
     pitch = PITCH * near.radius
     kept, at = [points[0]], 0

@@ -1,8 +1,10 @@
-"""Where a program may be begun again after it was stopped: lines at which the cutter stands above
-the face, on its way across to where it goes down next.
+"""Where a program may be begun again after it was stopped: a line for each level of each cut.
 
-Every rapid across is written with both X and Y, and the first feed after it with its F, so all
-that such a line needs is what the head of the program sets.
+Most are lines at which the cutter stands above the face, on its way across to where it goes down
+next. Every rapid across is written with both X and Y, and the first feed after it with its F, so
+all that such a line needs is what the head of the program sets. Where a level begins without a
+lift, the words are named that bring the cutter to where it stood: across above the face, then
+straight down, by feed, to a place where its tip has been, so that nothing stands there.
 """
 
 from __future__ import annotations
@@ -11,22 +13,30 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from toolpath.motion.moves import Kind
-from toolpath.show.scene import CutView, ProgramView
+from toolpath.blank.found import job_of_face
+from toolpath.blank.frames import Frame
+from toolpath.job.model import Job
+from toolpath.motion.moves import Kind, MoveTable
+from toolpath.show.scene import ProgramView
 from toolpath.show.words import Lengths
 
-MOST_RESTARTS = 24
+MOST_RESTARTS = 60
 """Lines listed for a program; of more every second, third and so on."""
+LEVEL = 0.05
+"""Floors further apart than this are two levels, mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Restart:
-    """A line to begin again at: what is cut from there, and how deep before the next lift."""
+    """A line to begin again at: what is cut from there, and how deep before the next lift or
+    level. `words` are entered first, where no lift comes before it."""
 
     line: int
     cut: str
     depth: str
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,23 +48,37 @@ class Restarts:
     rows: tuple[Restart, ...]
 
 
-def restarts(program: ProgramView, lengths: Lengths) -> Restarts:
-    """Where a program may be begun again: at each level or group of levels of each cut."""
-    found = [row for view in program.cuts for row in _of_cut(view)]
+def restarts(job: Job, program: ProgramView, lengths: Lengths) -> Restarts:
+    """Where a program may be begun again: at each level of each cut."""
+    found = [(view, start) for view in program.cuts for start in _of_cut(view.moves)]
     if not found:
         return Restarts(head=0, rows=())
     every = -(-len(found) // MOST_RESTARTS)
+    frame = Frame.of(job_of_face(job, program.face), program.face)
     rows = tuple(
-        Restart(line=line, cut=name, depth=lengths.short(depth))
-        for line, name, depth in found[::every]
+        Restart(
+            line=int(view.moves.line[start.row]),
+            cut=f"{view.number} {view.planned.cut.name}",
+            depth=lengths.short(start.depth),
+            words="" if start.lifted else _words(program, view.moves, start.row, frame, lengths),
+        )
+        for view, start in found[::every]
     )
-    return Restarts(head=found[0][0] - 1, rows=rows)
+    first, start = found[0]
+    return Restarts(head=int(first.moves.line[start.row]) - 1, rows=rows)
 
 
-def _of_cut(view: CutView) -> Iterator[tuple[int, str, float]]:
-    """Line, name of the cut and depth from there to the next rapid across: where the depth is
-    another than before."""
-    moves = view.moves
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Start:
+    """A move from which a level is cut, how deep, and whether the cutter stands above then."""
+
+    row: int
+    depth: float
+    lifted: bool
+
+
+def _of_cut(moves: MoveTable) -> Iterator[_Start]:
+    """Where the depth is another than before, or a level begins."""
     rapid = moves.kind == Kind.RAPID
     above = moves.end[:, 2] >= 0.0
     across = rapid & above & (moves.start[:, :2] != moves.end[:, :2]).any(axis=1)
@@ -63,11 +87,41 @@ def _of_cut(view: CutView) -> Iterator[tuple[int, str, float]]:
         return
     last = None
     for first, following in zip(starts, [*starts[1:], len(moves)], strict=True):
-        part = slice(first, following)
-        fed = moves.end[part][~rapid[part], 2]
+        fed = np.flatnonzero(~rapid[first:following]) + first
         if not len(fed):
             continue
-        depth = round(-float(fed.min()), 3)
+        levels = _levels(moves, fed)
+        depth = levels[0].depth if levels else _depth(moves, fed)
         if depth != last:
-            yield int(moves.line[first]), f"{view.number} {view.planned.cut.name}", depth
-        last = depth
+            yield _Start(row=int(first), depth=depth, lifted=True)
+        yield from levels[1:]
+        last = levels[-1].depth if levels else depth
+
+
+def _depth(moves: MoveTable, rows: NDArray[np.intp]) -> float:
+    return round(-float(moves.end[rows, 2].min()), 3)
+
+
+def _levels(moves: MoveTable, fed: NDArray[np.intp]) -> list[_Start]:
+    """The level stretches between two lifts, each deeper than all before, from where the cutter
+    begins to go down to it."""
+    z = moves.end[:, 2]
+    flat = fed[(np.abs(z[fed] - moves.start[fed, 2]) < LEVEL / 10.0) & (z[fed] < 0.0)]
+    found: list[_Start] = []
+    low = 0.0
+    for row in flat:
+        if z[row] < low - LEVEL:
+            low = float(z[row])
+            first = int(row)
+            while first - 1 > fed[0] and z[first - 1] < moves.start[first - 1, 2]:
+                first -= 1
+            found.append(_Start(row=first, depth=round(-low, 3), lifted=False))
+    return found
+
+
+def _words(program: ProgramView, moves: MoveTable, row: int, frame: Frame, lengths: Lengths) -> str:
+    """Words that bring the cutter from above the face to where a move begins, and its feed."""
+    x, y = frame.xy_to_program(moves.start[row : row + 1, :2])[0].tolist()
+    across, down = lengths.words(X=x, Y=y), lengths.words(Z=float(moves.start[row, 2]))
+    plunge, feed = lengths.words(F=program.cutter.plunge), lengths.words(F=float(moves.feed[row]))
+    return f"G0 {across}, G1 {down} {plunge}, {feed}"

@@ -72,7 +72,7 @@ def program_block(job: Job, program: ProgramView, lengths: Lengths) -> ProgramBl
         watch=watch_list(job, program, lengths),
         box=rehearsal_name(program.file, BOX),
         air=rehearsal_name(program.file, AIR),
-        restarts=restarts(program, lengths),
+        restarts=restarts(job, program, lengths),
     )
 
 

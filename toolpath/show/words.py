@@ -129,6 +129,14 @@ class Lengths:
         """The number alone, in the job's unit."""
         return _number(mm / self.unit.mm, 2 if self.unit is Unit.MM else 3, way)
 
+    def words(self, **values: float) -> str:
+        """Words of a program, such as X=1.5 for `X1.5`, as finely as one is written."""
+        places = 4 if self.unit is Unit.MM else 5
+        return " ".join(
+            f"{letter}{_number(mm / self.unit.mm, 1 if letter == 'F' else places)}"
+            for letter, mm in values.items()
+        )
+
     def short(self, mm: float) -> str:
         """The number and the job's unit."""
         return f"{self.bare(mm)} {self.unit.value}"

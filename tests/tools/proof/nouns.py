@@ -16,6 +16,7 @@ class Cutter:
     shank: float
     reach: float
     words: dict[str, float] = field(default_factory=dict)
+    stepdown: float = 2.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,7 +121,7 @@ def toml(job: Job) -> str:
         "rpm = 12000",
         f"feed = {n(1200)}",
         f"plunge = {n(300)}",
-        f"stepdown = {n(2)}",
+        f"stepdown = {n(job.cutter.stepdown)}",
         "stepover = 0.4",
         *(
             f"{key} = {value!r}" if key == "angle" else f"{key} = {n(value)}"

@@ -1,0 +1,83 @@
+"""The last pass of a bounded way, on the stock as distances."""
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from shapely.geometry import LineString, Point, Polygon, box
+
+from toolpath.plan.bounded_walls import ear, walk_ears, walk_walls
+from toolpath.plan.legs import Kind, Walk
+from toolpath.plan.near import Cells, Near
+from toolpath.plan.returns import Heading, Within
+
+RADIUS, SWELL = 3.0, 0.3
+AREA = box(3, 3, 47, 32)
+
+
+def walk_in(area, gone):
+    cells = Cells.over(area, RADIUS)
+    near = Near.fresh(cells, RADIUS, gone)
+    foot = np.array([[25.0, 17.0]])
+    at = Heading(x=25.0, y=17.0, angle=0.0)
+    return Walk(near=near, room=Within.of(cells, area), foot=foot, at=at)
+
+
+def cut_by(walk):
+    lines = [leg.points for leg in walk.legs if leg.kind is Kind.WALL]
+    return shapely.union_all([LineString(line).buffer(RADIUS, quad_segs=64) for line in lines])
+
+
+@pytest.mark.parametrize("degrees", [40.0, 70.0, 100.0])
+def test_an_ear_meets_no_more_than_the_bound_and_opens_the_whole_hole(degrees):
+    line = np.array([[20.0, 17.0], [21.2, 18.2]])
+    hole = RADIUS + SWELL
+    near = Near.fresh(Cells.over(AREA, RADIUS), RADIUS, Point(*line[0]).buffer(hole, quad_segs=128))
+    way = ear(line, SWELL, RADIUS, math.radians(degrees))
+    met = np.degrees(near.engaged(way))
+    assert 0.6 * degrees <= met.max() <= degrees + 5.0
+    # A disc of the hole's radius pushed along the line, but for the scallops of its flanks.
+    wanted = LineString(line).buffer(hole, quad_segs=128)
+    got = LineString(way).buffer(RADIUS, quad_segs=128).union(Point(*line[0]).buffer(hole))
+    assert got.difference(wanted.buffer(0.002)).is_empty
+    assert wanted.difference(got).buffer(-0.01).is_empty
+    along = (line[1] - line[0]) / math.dist(*line)
+    assert got.distance(Point(line[1] + hole * along)) < 1e-3
+
+
+def test_of_a_wall_only_what_is_left_is_walked():
+    gone = box(0, 0, 50, 35).difference(box(15, 0, 25, 2))
+    walk = walk_in(AREA, gone)
+    walk_walls(walk, AREA, math.radians(70.0))
+    walls = [leg for leg in walk.legs if leg.kind is Kind.WALL]
+    assert len(walls) == 1
+    x0, _, x1, _ = LineString(walls[0].points).bounds
+    assert 8.0 < x0 < 13.0 and 24.9 < x1 < 32.0
+    assert box(15, 0, 25, 2).difference(cut_by(walk)).area < 0.01
+    assert walls[0].points[0, 0] < walls[0].points[-1, 0]  # climbing: the wall on the right
+
+
+def test_a_wall_that_an_earlier_cutter_finished_is_not_walked():
+    walk = walk_in(AREA, box(0, 0, 50, 35))
+    walk_walls(walk, AREA, math.radians(70.0))
+    assert walk.legs == []
+
+
+def test_what_is_left_across_the_start_of_a_loop_is_one_piece():
+    corner = box(0, 0, 8, 8).union(box(42, 0, 50, 8))
+    walk = walk_in(AREA, box(0, 0, 50, 35).difference(corner.intersection(box(0, 0, 50, 1))))
+    walk_walls(walk, AREA, math.radians(70.0))
+    assert not any(leg.kind is Kind.LIFT for leg in walk.legs)
+    left = box(0, 0, 50, 1).intersection(corner).difference(cut_by(walk))
+    can = AREA.buffer(RADIUS, quad_segs=64)
+    assert left.intersection(can).area < 0.01
+
+
+def test_ears_are_visited_from_the_nearest_on():
+    lines = [np.array([[x, 17.0], [x + 1.0, 17.0]]) for x in (10.0, 20.0, 40.0)]
+    walk = walk_in(AREA, box(0, 0, 50, 35))
+    walk_ears(walk, lines, SWELL, math.radians(70.0))
+    begun = [leg.points[0, 0] for leg in walk.legs if leg.kind is Kind.CUT]
+    assert begun == pytest.approx([19.7, 9.7, 39.7], abs=0.01)
+    assert Polygon(walk.room.area.exterior).area > 0.0

@@ -1,0 +1,193 @@
+"""The last pass of a bounded way along its walls, then through its corners.
+
+Frame: x, y of the blank frame or its mirror image in which climbing has the stock on its right,
+millimetres, radians. Only what takes something is walked: of a wall that an earlier cutter
+finished the stretches from which it left something.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.corner_arcs import beyond, rounded, roundings, sharpest
+from toolpath.plan.legs import Kind, Walk
+from toolpath.plan.lines import along, length_of, starting_at, stretch
+from toolpath.plan.returns import Heading
+from toolpath.plan.rings import polygons_of, rings_of
+
+FloatArray = NDArray[np.float64]
+
+ROUND = 0.65
+"""The last pass along the walls rounds inner corners by this, in radii."""
+LEADS = (1.0, 0.5, 0.25)
+"""Radii of the quarter turns on to a wall that are tried, in radii."""
+CHIP = 0.01
+"""Less than this along a wall is nothing to take, mm."""
+PASSED = math.radians(10.0)
+"""By how much the last pass may pass the bound, for some tenths of a millimetre."""
+SEEN = 0.004
+"""Films thinner than this are not told from none, mm (plan/near.py)."""
+DENSE = 0.05
+"""Places at which that is asked, in radii."""
+OVER = 0.3
+"""Stretches of a wall are walked this much further at both ends, in radii."""
+WHOLE = 0.8
+"""A wall of which more than this share is taken is walked once round."""
+
+
+def walk_walls(walk: Walk, area: BaseGeometry, bound: float) -> None:
+    """Once along all walls, their corners rounded, then the corners."""
+    cutter = walk.near.radius
+    radius = ROUND * cutter
+    turn = sharpest(area)
+    now = rounded(area, radius, cutter) if turn else area
+    loops = [ring.points for part in polygons_of(now) for ring in rings_of(Polygon(part), 0, 1.0)]
+    while loops:
+        nearest = min(loops, key=walk.apart)
+        loops = [loop for loop in loops if loop is not nearest]
+        _wall(walk, nearest, bound + PASSED)
+    arcs: list[FloatArray] = []
+    for smaller in roundings(turn, radius, bound):
+        then = rounded(area, smaller, cutter) if smaller else area
+        arcs += beyond(then, now, 1.0)
+        now = then
+    _corners(walk, arcs)
+
+
+def walk_ears(walk: Walk, lines: Sequence[FloatArray], swell: float, bound: float) -> None:
+    """Into corners that are opened, each along its line (2, 2), in loops of radius `swell` about
+    places on it."""
+    left = list(lines)
+    while left:
+        nearest = min(left, key=walk.apart)
+        left = [line for line in left if line is not nearest]
+        walk.cut(Kind.CUT, ear(nearest, swell, walk.near.radius, bound))
+
+
+def ear(line: FloatArray, swell: float, radius: float, bound: float) -> FloatArray:
+    """(n, 2) loops, climbing, about places along a line, begun and ended at their rear.
+
+    Each takes from the hole of the one before, which is wider than the cutter by `swell` all
+    round, what lies a step ahead of it. Where the rim touches the new hole's wall at an angle t
+    from the way ahead, the old one is (step) cos t nearer; at an angle b further on along the rim
+    the new one is swell x radius / (radius + swell) x (1 - cos b) away. So no more than b of the
+    rim, on the side ahead, meets stock (elementary).
+    """
+    ahead = line[1] - line[0]
+    length = float(np.hypot(*ahead))
+    step = 0.9 * swell * radius / (radius + swell) * (1.0 - math.cos(bound))
+    angle = math.atan2(ahead[1], ahead[0]) + math.pi + np.linspace(0.0, 2.0 * math.pi, 65)
+    ring = swell * np.column_stack([np.cos(angle), np.sin(angle)])
+    shares = np.linspace(0.0, 1.0, max(1, math.ceil(length / step)) + 1)
+    return np.vstack([line[0] + share * ahead + ring for share in shares])
+
+
+def _wall(walk: Walk, loop: FloatArray, most: float) -> None:
+    taken = _taken(walk, loop, most)
+    if not taken.any():
+        return
+    if taken.mean() > WHOLE:
+        walk.cut(Kind.WALL, _led(walk, loop))
+        return
+    pieces = list(_pieces(loop, taken, OVER * walk.near.radius))
+    while pieces:
+        nearest = min(pieces, key=lambda piece: walk.apart(piece[:1]))
+        pieces = [piece for piece in pieces if piece is not nearest]
+        walk.cut(Kind.WALL, nearest)
+
+
+def _taken(walk: Walk, loop: FloatArray, most: float) -> NDArray[np.bool_]:
+    """Where along a loop, at even places, the cutter meets stock, but for what the loops before
+    did not get to: that is no skin, and is left to those who cut slots."""
+    places = _even(loop, DENSE * walk.near.radius)
+    met = walk.near.copy().engaged(places, CHIP)
+    wide = np.convolve(met > most, np.ones(9), mode="same") >= 5.0
+    return (met > 0.0) & ~wide
+
+
+def _even(loop: FloatArray, pitch: float) -> FloatArray:
+    length = length_of(loop)
+    spots = np.linspace(0.0, length, max(8, math.ceil(length / pitch)) + 1)
+    return np.column_stack([np.interp(spots, along(loop), loop[:, k]) for k in (0, 1)])
+
+
+def _pieces(loop: FloatArray, taken: NDArray[np.bool_], over: float) -> Iterator[FloatArray]:
+    """The stretches of a closed loop that are taken, a little longer; short gaps are walked."""
+    length = length_of(loop)
+    pitch = length / (len(taken) - 1)
+    first = _middle_of_gap(taken[:-1])
+    loop = starting_at(loop, first * pitch)
+    rows = np.flatnonzero(np.roll(taken[:-1], -first))
+    for run in np.split(rows, np.flatnonzero(np.diff(rows) * pitch > 2.0 * over) + 1):
+        begin, end = float(run[0]) * pitch - pitch - over, float(run[-1]) * pitch + over
+        if begin < 0.0:
+            before = stretch(loop, length + begin, length)
+            yield np.vstack([before, stretch(loop, 0.0, min(end, length + begin))[1:]])
+        else:
+            yield stretch(loop, begin, min(end, length))
+
+
+def _middle_of_gap(taken: NDArray[np.bool_]) -> int:
+    """The middle of the longest stretch of a ring that is not taken."""
+    bare = np.flatnonzero(~np.tile(taken, 2))
+    gaps = np.split(bare, np.flatnonzero(np.diff(bare) > 1) + 1)
+    longest = max(gaps, key=len)
+    return int(longest[len(longest) // 2]) % len(taken)
+
+
+def _led(walk: Walk, loop: FloatArray) -> FloatArray:
+    """A loop with a quarter turn on to the wall and one away from it, begun near."""
+    radius, length = walk.near.radius, length_of(loop)
+    spots = np.arange(0.0, length, max(radius / 2.0, length / 400.0))
+    places = np.column_stack([np.interp(spots, along(loop), loop[:, k]) for k in (0, 1)])
+    nearest = np.argsort(np.hypot(*(places - walk.at.place).T), kind="stable")
+    for share in LEADS:
+        for row in nearest:
+            begun = starting_at(loop, float(spots[row]))
+            over = stretch(begun, 0.0, min(ALLOWANCES.lead_overlap, length / 4.0))[1:]
+            on, off = _quarters(np.vstack([begun, over]), share * radius)
+            if walk.room.holds(on) and walk.room.holds(off) and walk.near.clear(on[:1]):
+                return np.vstack([on, begun[1:], over, off[1:]])
+    return loop
+
+
+def _corners(walk: Walk, arcs: list[FloatArray]) -> None:
+    """The arcs of one corner after another, each after the next larger one there."""
+    left = list(arcs)
+    while left:
+        first = min(range(len(left)), key=lambda k: walk.apart(left[k]))
+        near = [k for k, arc in enumerate(left) if _same_corner(left[first], arc)]
+        for k in near:
+            if _takes(walk, left[k]):
+                walk.cut(Kind.WALL, left[k])
+        left = [arc for k, arc in enumerate(left) if k not in set(near)]
+
+
+def _takes(walk: Walk, arc: FloatArray) -> bool:
+    """Whether anything that can be measured stands in the way of an arc."""
+    return bool(walk.near.copy().engaged(arc, SEEN).max(initial=0.0) > 0.0)
+
+
+def _same_corner(one: FloatArray, two: FloatArray) -> bool:
+    """Whether two arcs round the same corner: the shorter is no further from the longer than it
+    is long."""
+    gap = float(np.hypot(*(one.mean(axis=0) - two.mean(axis=0))))
+    return gap <= max(length_of(one), length_of(two))
+
+
+def _quarters(points: FloatArray, radius: float) -> tuple[FloatArray, FloatArray]:
+    """Quarter turns to the left that end where a way begins and begin where it ends."""
+    found = []
+    for at, sign in ((Heading.at_start(points), -1.0), (Heading.at_end(points), 1.0)):
+        left = np.array([-math.sin(at.angle), math.cos(at.angle)])
+        angle = at.angle + np.linspace(0.0, 0.5 * math.pi, 17) * sign
+        centre = at.place + radius * left
+        found.append(centre + radius * np.column_stack([np.sin(angle), -np.cos(angle)]))
+    return found[0][::-1], found[1]
