@@ -28,6 +28,9 @@ EVERY = 4
 BETWEEN = 0.0003
 """An arc may bulge by so much between two gates, mm."""
 
+_MUCH = 1e9
+"""A bulge far over any that is taken, for points behind both ends."""
+
 _SLACK = 1e-6
 """Rounding of distances, mm."""
 
@@ -109,7 +112,7 @@ def _bulges(p: FloatArray, q: FloatArray, x: FloatArray) -> FloatArray:
     with np.errstate(divide="ignore", invalid="ignore"):
         found = cross / (np.hypot(cross, dot) + dot)
     found[np.isnan(found)] = 0.0
-    return np.asarray(found, dtype=np.float64)
+    return np.asarray(np.clip(found, -_MUCH, _MUCH, out=found), dtype=np.float64)
 
 
 def _verified(
