@@ -1,12 +1,13 @@
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
 from toolpath.drawing.shapes import circle, rect
 from toolpath.job.model import ProfileSide, Shape, Side
 from toolpath.motion.feeds import SLOT_SHARE
-from toolpath.motion.moves import Kind
+from toolpath.motion.moves import Kind, Move
 from toolpath.plan.feeds import with_feeds
 from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.programs import plan_cut
@@ -18,7 +19,7 @@ def level(part):
 
 
 def same_way(before, after):
-    """Whether the same path is walked, straight moves parted or not, arcs as they were."""
+    """Whether the same path is walked, straight moves parted or not, these arcs as they were."""
     left = list(after.moves)
     for move in before.moves:
         part, place = left.pop(0), move.start
@@ -151,3 +152,27 @@ def test_parts_of_a_cut_know_what_those_before_took(shop):
     first, second = plan_cut(shop.job(cut), cut)
     assert any("full width" in note for note in first.notes)
     assert not any("full width" in note for note in second.notes)
+
+
+def test_an_arc_is_parted_where_its_slot_begins(shop, pocket):
+    # A field of lines 4 apart clears x 15 to 40, y -4 to 24, 3 mm deep and a radius beyond; then
+    # half a circle of radius 15 about (15, 0) goes through it, and on from about x 12 in full.
+    job = shop.job(pocket)
+    (part,) = plan_pocket(job, pocket)
+    places = [(x, y) for x in range(15, 41, 4) for y in ((-4, 24) if x % 8 == 7 else (24, -4))]
+    places += [(40, 0), (30, 0)]
+    moves = [
+        Move(kind=Kind.LINE, start=(*start, -3.0), end=(*end, -3.0), feed=1200.0)
+        for start, end in pairwise(places)
+    ]
+    arc = {"centre": (15.0, 0.0), "sweep": math.pi, "feed": 1200.0}
+    moves.append(Move(kind=Kind.ARC, start=(30.0, 0.0, -3.0), end=(0.0, 0.0, -3.0), **arc))
+    (after,) = with_feeds(job, [replace(part, moves=tuple(moves))])
+    arcs = [m for m in after.moves if m.kind is Kind.ARC]
+    assert len(arcs) == 2
+    assert arcs[0].start == (30.0, 0.0, -3.0) and arcs[-1].end == (0.0, 0.0, -3.0)
+    assert arcs[0].end == arcs[1].start
+    assert math.dist(arcs[1].start[:2], (15, 0)) == pytest.approx(15, abs=1e-9)
+    assert sum(m.sweep for m in arcs) == pytest.approx(math.pi, abs=1e-12)
+    assert arcs[1].feed < arcs[0].feed
+    assert arcs[1].start[0] == pytest.approx(12.0, abs=2.5)  # stretches are 2 mm long

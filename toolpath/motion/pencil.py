@@ -28,6 +28,9 @@ EVERY = 4
 BETWEEN = 0.0003
 """An arc may bulge by so much between two gates, mm."""
 
+_MUCH = 1e9
+"""A bulge far over any that is taken, for points behind both ends."""
+
 _SLACK = 1e-6
 """Rounding of distances, mm."""
 
@@ -68,22 +71,36 @@ def fit_through(gates: Gates, rows: tuple[int, int], starts: FloatArray, ends: F
     than `RADIUS_LIMIT` or turns by more than a half. Gates 0, `EVERY`, and so on weigh, the others
     only bound: vertices lie on a curve, and places on chords beside it.
     """
+    p, q = starts[:, None, None, :], ends[None, :, None, :]
+    return _verified(gates, rows, (p, q), _passing(gates, rows, p, q))
+
+
+def may_pass(gates: Gates, rows: tuple[int, int], starts: FloatArray, ends: FloatArray) -> bool:
+    """Whether any arc of `fit_through` seems to pass, before those found are looked at again."""
+    good, _ = _passing(gates, rows, starts[:, None, None, :], ends[None, :, None, :])
+    return bool(good.any())
+
+
+def _passing(
+    gates: Gates, rows: tuple[int, int], p: FloatArray, q: FloatArray
+) -> tuple[BoolArray, FloatArray]:
+    """(a, b) which arcs from p (a, 1, 1, 2) to q (1, b, 1, 2) pass the gates, and their bulges."""
     first, last = rows
     spots = gates.spots[first:last]
     right, left = gates.posts(first, last)
-    p, q = starts[:, None, None, :], ends[None, :, None, :]
-    one, other = _bulges(p, q, right), _bulges(p, q, left)
+    weighty = spots[-first % EVERY :: EVERY]
+    every = _bulges(p, q, np.concatenate([right, left, weighty]))
+    one, other, through = np.split(every, [len(right), 2 * len(right)], axis=2)
     low = np.minimum(one, other).max(axis=2, initial=-BULGE_LIMIT)
     high = np.maximum(one, other).min(axis=2, initial=BULGE_LIMIT)
-    weighty = spots[-first % EVERY :: EVERY]
-    wanted = _bulges(p, q, weighty).mean(axis=2) if len(weighty) else np.zeros(low.shape)
+    wanted = through.mean(axis=2) if len(weighty) else np.zeros(low.shape)
     bulge = np.clip(wanted, low, high)
     chord = np.hypot(*(q - p)[:, :, 0].transpose(2, 0, 1))
     apart = float(gates.apart[first:last].max(initial=0.0))
     width, round_ = chord * (1.0 + bulge * bulge), 4.0 * np.abs(bulge)  # radius: width / round_
     good = (low <= high) & (chord > _SLACK) & (width <= RADIUS_LIMIT * round_)
     good &= apart**2 * round_ <= 8.0 * BETWEEN * width
-    return _verified(gates, rows, (p, q), (good, bulge))
+    return good, bulge
 
 
 def _bulges(p: FloatArray, q: FloatArray, x: FloatArray) -> FloatArray:
@@ -94,7 +111,8 @@ def _bulges(p: FloatArray, q: FloatArray, x: FloatArray) -> FloatArray:
     dot = to[..., 0] * on[..., 0] + to[..., 1] * on[..., 1]
     with np.errstate(divide="ignore", invalid="ignore"):
         found = cross / (np.hypot(cross, dot) + dot)
-    return np.asarray(np.nan_to_num(found, nan=0.0), dtype=np.float64)
+    found[np.isnan(found)] = 0.0
+    return np.asarray(np.clip(found, -_MUCH, _MUCH, out=found), dtype=np.float64)
 
 
 def _verified(

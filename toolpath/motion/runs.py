@@ -10,12 +10,13 @@ Geometry 41 (2008): gates at the vertices, and the arcs of a pencil that pass th
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from toolpath.motion.pencil import EVERY, Fit, Gates, fit_through
+from toolpath.motion.pencil import EVERY, Fit, Gates, fit_through, may_pass
 
 FloatArray = NDArray[np.float64]
 Row = tuple[float, float, float]
@@ -168,38 +169,63 @@ def _meets(gates: Gates, curve: FloatArray) -> FloatArray:
 
 def _furthest(gates: Gates, meets: FloatArray, front: _Front, guess: int) -> _Front:
     """The furthest meeting that arcs from a front get to; the end of the chord at the least."""
-    here, last = front.meet, len(meets) - 1
-    good, bad, step = here + 2 - here % 2, last + 1, guess
-    best = _along_chord(meets, front, good)
+
+    def seems(end: int) -> bool:
+        return may_pass(gates, _between(front, end), front.places, _places(meets, end))
+
+    def does(end: int) -> bool:
+        return _reach(gates, meets, front, end) is not None
+
+    chord = front.meet + 2 - front.meet % 2
+    for passes in (seems, does):  # what seems to pass mostly does, and is found in half the time
+        end = _last(passes, (front.meet, chord, len(meets) - 1), guess)
+        found = _reach(gates, meets, front, end) if end > chord else None
+        if found is not None or end == chord:
+            break
+    return found or _along_chord(meets, front, chord)
+
+
+def _last(passes: Callable[[int], bool], ways: tuple[int, int, int], step: int) -> int:
+    """The last meeting for which something holds, looked for by doubling and halving; ways = from
+    where, for which it holds in any case, the last of all."""
+    here, good, last = ways
+    bad = last + 1
     while good < last:
         end = min(here + step, last)
-        found = _reach(gates, meets, front, end) if end > good else None
-        if found is None:
+        if end <= good or not passes(end):
             bad = end if end > good else bad
             break
-        best, good, step = found, end, 2 * step
+        good, step = end, 2 * step
     while bad - good > 1:
         middle = (good + bad) // 2
-        found = _reach(gates, meets, front, middle)
-        if found is None:
-            bad = middle
+        if passes(middle):
+            good = middle
         else:
-            best, good = found, middle
-    return best
+            bad = middle
+    return good
+
+
+def _between(front: _Front, end: int) -> tuple[int, int]:
+    """The gates from after a front to before a meeting."""
+    return _APART * front.meet + 1, _APART * end
+
+
+def _places(meets: FloatArray, end: int) -> FloatArray:
+    """Where arcs may end at a meeting: at the last of all on the curve alone."""
+    return meets[end, :1] if end == len(meets) - 1 else meets[end]
 
 
 def _reach(gates: Gates, meets: FloatArray, front: _Front, end: int) -> _Front | None:
     """What arcs from a front to a vertex give; None if there are none."""
-    here, last = front.meet, len(meets) - 1
-    ends = meets[end, :1] if end == last else meets[end]
-    length = float(np.hypot(*(meets[end, 0] - meets[here, 0])))
-    fit = fit_through(gates, (_APART * here + 1, _APART * end), front.places, ends)
+    ends = _places(meets, end)
+    length = float(np.hypot(*(meets[end, 0] - meets[front.meet, 0])))
+    fit = fit_through(gates, _between(front, end), front.places, ends)
     return _stepped(front, ends, fit, (end, length)) if fit.good.any() else None
 
 
 def _along_chord(meets: FloatArray, front: _Front, end: int) -> _Front:
     """On straight to the end of the chord: from beside it to beside it, and so always within."""
-    ends = meets[end, :1] if end == len(meets) - 1 else meets[end]
+    ends = _places(meets, end)
     here = np.hypot(*(front.places - meets[front.meet, 0]).T)
     there = np.hypot(*(ends - meets[end, 0]).T)
     length = float(np.hypot(*(meets[end, 0] - meets[front.meet, 0])))

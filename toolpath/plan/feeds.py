@@ -1,8 +1,8 @@
 """A cut's finished moves with their feeds: raised where the chip is thin and the job asks for a
 chip, lowered in slots and on tight curves.
 
-Frame: page frame of the face. The path stays the same; a straight move that is a slot, or thin, in
-a part of it only is parted there.
+Frame: page frame of the face. The path stays the same; a move that is a slot, or thin, in a part of
+it only is parted there.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 from toolpath.job.model import Cutter, Job, Shape, Side
 from toolpath.job.proposals import least_chip
 from toolpath.motion.feeds import SLOT_SHARE, Engagement, FeedRules, feeds_for
-from toolpath.motion.moves import Kind, Move, MoveTable, Point
+from toolpath.motion.moves import Move, MoveTable, Point
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.taken import Bitten, Block
 from toolpath.plan.work import climb_turn
@@ -98,7 +98,7 @@ def _rules(job: Job, cutter: Cutter) -> FeedRules:
 def _pieces(
     moves: Sequence[Move], bitten: Bitten, cutter: Cutter, *, thin: bool
 ) -> Iterator[_Piece]:
-    """Each move, straight ones parted where the class of what they cut changes."""
+    """Each move, parted where the class of what it cuts changes."""
     ends = np.searchsorted(bitten.row, np.arange(len(moves) + 1)).tolist()
     for row, move in enumerate(moves):
         first, last = ends[row], ends[row + 1]
@@ -106,18 +106,16 @@ def _pieces(
             yield _Piece(move=move)
             continue
         stretches = list(range(first, last))
-        runs = [stretches]
-        if move.kind is Kind.LINE:
-            classes = _classes(move, bitten, stretches, cutter, thin=thin)
-            runs = [[i for i, _ in run] for _, run in groupby(classes, key=lambda pair: pair[1])]
-        for run in runs:
+        classes = _classes(move, bitten, stretches, cutter, thin=thin)
+        for _, pairs in groupby(classes, key=lambda pair: pair[1]):
+            run = [i for i, _ in pairs]
             yield _piece(_part_of(move, bitten, run), bitten, run, cutter)
 
 
 def _classes(
     move: Move, bitten: Bitten, stretches: list[int], cutter: Cutter, *, thin: bool
 ) -> list[tuple[int, _Class]]:
-    """The stretches of a straight move with their classes."""
+    """The stretches of a move with their classes."""
 
     def own(i: int) -> _Class:
         if _is_slot(bitten, i, cutter):
@@ -141,17 +139,18 @@ def _is_slot(bitten: Bitten, i: int, cutter: Cutter) -> bool:
 
 
 def _part_of(move: Move, bitten: Bitten, run: list[int]) -> Move:
-    """The part of a straight move that some of its stretches are; arcs are never parted."""
+    """The part of a move that some of its stretches are."""
     low, high = float(bitten.low[run[0]]), float(bitten.high[run[-1]])
     if low <= 0.0 and high >= 1.0:
         return move
-    return replace(move, start=_along(move, low), end=_along(move, high))
+    start, end = _along(move, low), _along(move, high)
+    return replace(move, start=start, end=end, sweep=move.sweep * (min(high, 1.0) - max(low, 0.0)))
 
 
 def _along(move: Move, share: float) -> Point:
     if share <= 0.0 or share >= 1.0:
         return move.start if share <= 0.0 else move.end
-    x, y, z = (a + (b - a) * share for a, b in zip(move.start, move.end, strict=True))
+    x, y, z = MoveTable.of([move]).at(np.zeros(1, dtype=np.intp), np.array([share]))[0].tolist()
     return x, y, z
 
 
