@@ -68,11 +68,15 @@ def walk_ears(walk: Walk, lines: Sequence[FloatArray], swell: float, bound: floa
     while left:
         nearest = min(left, key=walk.apart)
         left = [line for line in left if line is not nearest]
-        walk.cut(Kind.CUT, ear(nearest, swell, walk.near.radius, bound))
+        first, *others = ear(nearest, swell, walk.near.radius, bound)
+        walk.cut(Kind.CUT, first)
+        for half in others:
+            walk.near.sweep(np.vstack([walk.at.place, half]))
+            walk.take(Kind.CUT, half)
 
 
-def ear(line: FloatArray, swell: float, radius: float, bound: float) -> FloatArray:
-    """(n, 2) loops, climbing, about places along a line, begun and ended at their rear.
+def ear(line: FloatArray, swell: float, radius: float, bound: float) -> list[FloatArray]:
+    """Halves (n, 2) of loops, climbing, about places along a line, begun and ended at their rear.
 
     Each takes from the hole of the one before, which is wider than the cutter by `swell` all
     round, what lies a step ahead of it. Where the rim touches the new hole's wall at an angle t
@@ -86,7 +90,8 @@ def ear(line: FloatArray, swell: float, radius: float, bound: float) -> FloatArr
     angle = math.atan2(ahead[1], ahead[0]) + math.pi + np.linspace(0.0, 2.0 * math.pi, 65)
     ring = swell * np.column_stack([np.cos(angle), np.sin(angle)])
     shares = np.linspace(0.0, 1.0, max(1, math.ceil(length / step)) + 1)
-    return np.vstack([line[0] + share * ahead + ring for share in shares])
+    loops = [line[0] + share * ahead + ring for share in shares]
+    return [half for loop in loops for half in (loop[:33], loop[32:])]
 
 
 def _wall(walk: Walk, loop: FloatArray, most: float) -> None:
