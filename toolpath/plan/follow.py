@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString
 
 from toolpath.field import kernels
 from toolpath.plan.curves import curves_of
@@ -226,8 +225,3 @@ def _threaded(places: _Places, tolerance: float) -> list[tuple[int, FloatArray]]
         kept = begin + np.flatnonzero(~np.isnan(z[begin:end]))
         found.append((int(places.owner[begin]), np.column_stack([places.xy[kept], z[kept]])))
     return found
-
-
-def length_in_plan(path: FloatArray) -> float:
-    """Length of a path in plan, mm."""
-    return float(LineString(path[:, :2]).length) if len(path) > 1 else 0.0
