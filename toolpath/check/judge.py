@@ -64,11 +64,13 @@ class Best:
     within: float = SEARCH
     share: float = 0.0
     looked: int = 0
+    groups: int = 0
+    """How many groups are looked for in all, where these are only some of them."""
 
     @property
     def growth(self) -> float:
         """How many times coarser than asked things are told apart by now."""
-        return 2.0 ** (self.looked // (_LOOKS + _LOOKS_EACH * len(self.limit)))
+        return 2.0 ** (self.looked // (_LOOKS + _LOOKS_EACH * max(self.groups, len(self.limit))))
 
     @property
     def reached(self) -> float:

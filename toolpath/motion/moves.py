@@ -7,7 +7,7 @@ A position that is not known (before a program's first word on an axis) is NaN.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -15,6 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
+_AT_ONCE = 65536
+"""Moves that are looked at together: memory only."""
 Point = tuple[float, float, float]
 
 
@@ -98,6 +100,11 @@ class MoveTable:
             line=self.line[which],
         )
 
+    def parts(self) -> Iterator[MoveTable]:
+        """All rows, some at once, without a copy."""
+        for at in range(0, len(self), _AT_ONCE):
+            yield self.take(slice(at, at + _AT_ONCE))
+
     @property
     def known(self) -> NDArray[np.bool_]:
         """(n,) whether both ends of a move are known on all axes."""
@@ -106,6 +113,9 @@ class MoveTable:
 
     def lengths(self) -> FloatArray:
         """(n,) lengths in space, mm, along the helix for a helix; NaN where an end is unknown."""
+        return np.concatenate([np.empty(0), *(part._lengths() for part in self.parts())])
+
+    def _lengths(self) -> FloatArray:
         delta = self.end - self.start
         straight = np.sqrt(np.einsum("ij,ij->i", delta, delta))
         radius = np.hypot(*(self.start[:, :2] - self.centre).T)
@@ -138,14 +148,15 @@ class MoveTable:
 
         Unknown coordinates are passed over; an axis that is never known is NaN.
         """
-        points = [self.start, self.end]
-        arcs = np.flatnonzero((self.kind == Kind.ARC) & self.known)
-        if arcs.size:
-            points.append(self._quadrants(arcs))
-        every = np.concatenate(points)
-        every = np.vstack([every, np.full((1, 3), np.nan)])
-        low = np.fmin.reduce(every, axis=0)
-        high = np.fmax.reduce(every, axis=0)
+        low, high = np.full((2, 3), np.nan)
+        for part in self.parts():
+            points = [part.start, part.end]
+            arcs = np.flatnonzero((part.kind == Kind.ARC) & part.known)
+            if arcs.size:
+                points.append(part._quadrants(arcs))
+            for each in points:
+                low = np.fmin(low, np.fmin.reduce(each, axis=0, initial=np.nan))
+                high = np.fmax(high, np.fmax.reduce(each, axis=0, initial=np.nan))
         return np.stack([low, high])
 
     def _quadrants(self, arcs: NDArray[np.intp]) -> FloatArray:
