@@ -72,8 +72,9 @@ def judge_program(
     Raises ProgramError for a feed move that cannot be judged, InternalError where the check's
     solids and the planner's height fields disagree.
     """
+    way = _way(job, program)
     asked = _Asked.of(job, side, cutter, program)
-    return judged_in_all(job, program, _beside_pieces(asked), _in_stock(asked, stock))
+    return judged_in_all(job, program, _beside_pieces(asked, way), _in_stock(asked, stock))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -116,10 +117,10 @@ class BesidePieces:
 def judge_beside_pieces(job: Job, *, side: Side, cutter: Cutter, program: Program) -> BesidePieces:
     """The half of `judge_program` that asks nothing of the stock, so that programs can be looked at
     in any order. Raises as that does."""
-    return _beside_pieces(_Asked.of(job, side, cutter, program))
+    return _beside_pieces(_Asked.of(job, side, cutter, program), _way(job, program))
 
 
-def _beside_pieces(asked: _Asked) -> BesidePieces:
+def _beside_pieces(asked: _Asked, way: Way) -> BesidePieces:
     job, side, cutter, program = asked.job, asked.side, asked.cutter, asked.program
     table, frame = asked.table, frame_of(job, side)
     obstacles = checked_obstacles(job, side).wider(program.chord_error)
@@ -132,7 +133,6 @@ def _beside_pieces(asked: _Asked) -> BesidePieces:
         unit=job.unit,
     )
     tool = tool_of(cutter, job.machine.nut)
-    way = _way(job, program)
     breaches = breach_findings(scene, obstacles.breaches(table, tool))
     nearest = approach(table, tool, obstacles, frame)
     _agree(breaches, nearest)
@@ -301,12 +301,10 @@ def _report(job: Job, program: Program, beside: BesidePieces, done: InStock) -> 
 def _way(job: Job, program: Program) -> Way:
     table, machine = program.moves, job.machine
     feeding = table.kind != Kind.RAPID
-    lengths = np.nan_to_num(table.lengths())
-    spent = seconds(table, rapid=machine.rapid, acceleration=machine.acceleration)
+    spent = float(np.nansum(seconds(table, rapid=machine.rapid, acceleration=machine.acceleration)))
+    lengths = np.nan_to_num(table.lengths(), copy=False)
     return Way(
-        feed=float(lengths[feeding].sum()),
-        rapid=float(lengths[~feeding].sum()),
-        seconds=float(np.nansum(spent)),
+        feed=float(lengths[feeding].sum()), rapid=float(lengths[~feeding].sum()), seconds=spent
     )
 
 

@@ -38,8 +38,9 @@ def break_through(before: Stock, after: Stock, cutting: Cutting) -> list[Finding
     box = lowered(before, after, cutting.side)
     if box is None:
         return []
+    closed = _depth(before, box) < limit
     depth = _depth(after, box)
-    opened = (depth >= limit) & (_depth(before, box) < limit)
+    opened = closed & (depth >= limit)
     if not opened.any():
         return []
     from scipy import ndimage
@@ -58,8 +59,9 @@ def _depth(stock: Stock, box: Window) -> NDArray[np.float32]:
     """Greatest depth cut from both faces together within a box, -inf outside the blank."""
     front, back = stock.faces[Side.FRONT].lowest[box], stock.faces[Side.BACK].lowest[box]
     inside = np.isfinite(stock.faces[Side.FRONT].upper[box]) | np.isfinite(front)
-    total = np.full(front.shape, -np.inf, dtype=np.float32)
-    total[inside] = -(front[inside] + back[inside])
+    total = front + back
+    np.negative(total, out=total)
+    total[~inside] = -np.inf
     return total
 
 
