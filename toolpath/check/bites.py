@@ -21,10 +21,11 @@ from toolpath.check.words import line_words, point
 from toolpath.field.grid import Grid
 from toolpath.field.sweep import Taken, bite
 from toolpath.job.model import Cutter, Job, Shape, Side
+from toolpath.motion.moves import LineArray
 from toolpath.units import show_mm
 
 FloatArray = NDArray[np.float64]
-_Stretches = tuple[FloatArray, NDArray[np.int64], NDArray[np.bool_], NDArray[np.bool_]]
+_Stretches = tuple[FloatArray, LineArray, NDArray[np.bool_], NDArray[np.bool_]]
 
 CELL = 0.4
 """Cells of the coarse field, mm, or those of the job where they are larger."""
@@ -76,7 +77,7 @@ def engaged(bites: Bites, frame: Frame) -> Engaged | None:
     )
 
 
-def _slots(full: NDArray[np.bool_], path: FloatArray, lines: NDArray[np.int64]) -> tuple[Slot, ...]:
+def _slots(full: NDArray[np.bool_], path: FloatArray, lines: LineArray) -> tuple[Slot, ...]:
     """Runs of stretches that cut the full width."""
     edges = np.flatnonzero(np.diff(np.concatenate([[False], full, [False]]).astype(np.int8)))
     return tuple(
@@ -118,7 +119,7 @@ class _Part:
     """The chords of some whole moves, the line of each chord, what it took, its length in plan."""
 
     chords: Chords
-    line: NDArray[np.int64]
+    line: LineArray
     taken: Taken
     length: FloatArray
 
@@ -179,7 +180,7 @@ class Level:
         if self._open is not None:
             self._end(self._open)
             self._open = None
-        none = np.empty(0), np.empty(0, np.int64), np.empty(0, np.bool_), np.empty(0, np.bool_)
+        none = np.empty(0), np.empty(0, np.int32), np.empty(0, np.bool_), np.empty(0, np.bool_)
         path, line, cutting, full = zip(none, *self._found, strict=True)
         joined = np.concatenate
         return joined(path), joined(line), joined(cutting), joined(full)
@@ -206,7 +207,7 @@ class _Chords:
     stretch: NDArray[np.intp]
     length: FloatArray
     area: FloatArray
-    line: NDArray[np.int64]
+    line: LineArray
     start: FloatArray
 
     def take(self, some: slice) -> _Chords:

@@ -112,7 +112,8 @@ def _made(
         first, last, _ = arc_radii(table, feed[arc])
         radius = np.maximum(np.maximum(first, last), sagitta)
         step = 2.0 * np.arccos(1.0 - sagitta / radius)
-        count[arc] = np.maximum(np.ceil(np.abs(table.sweep[feed[arc]]) / step), 1).astype(np.intp)
+        _, sweep = table.arcs.of(feed[arc])
+        count[arc] = np.maximum(np.ceil(np.abs(sweep) / step), 1).astype(np.intp)
     row, many = np.repeat(feed, count), np.repeat(count, count)
     within = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
     return table.at(row, within / many), table.at(row, (within + 1) / many), row

@@ -17,7 +17,7 @@ from toolpath.check.report import Closest
 from toolpath.check.unknown import judged_moves
 from toolpath.check.words import point
 from toolpath.job.model import Cutter, Job, Side
-from toolpath.motion.moves import MoveTable
+from toolpath.motion.moves import LineArray, MoveTable
 from toolpath.tolerances import TOLERANCES
 
 FloatArray = NDArray[np.float64]
@@ -40,13 +40,13 @@ class Approach:
     """To what the gaps by line were found, mm, where a tenth of the gap is not more."""
     short: bool = False
     """Whether the overall closest approach is nearer than its piece needs."""
-    lines: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+    lines: LineArray = field(default_factory=lambda: np.empty(0, dtype=np.int32))
     gaps: FloatArray = field(default_factory=lambda: np.empty(0))
     """Lines (k,) that come near, rising, and how near each was seen to come, mm."""
 
     def within_lines(self, first: int, last: int) -> float:
         """A gap, mm, that some line from the first to the last comes within; `NEAR` if none."""
-        low, high = np.searchsorted(self.lines, [first, last + 1])
+        low, high = np.searchsorted(self.lines, np.array([first, last + 1], dtype=np.int32))
         return float(self.gaps[low:high].min(initial=NEAR))
 
 
@@ -147,7 +147,7 @@ class _ByBlock:
     _lines: int = 0
     _last: tuple[int, _Lines] | None = None
 
-    def all(self) -> tuple[NDArray[np.int64], FloatArray, float]:
+    def all(self) -> tuple[LineArray, FloatArray, float]:
         """Lines (k,) that come near, rising, the gap of each, and to what these were found."""
         for first, last in _whole_lines(self.near.table.line):
             some = self.near.part(first, last)
@@ -155,7 +155,7 @@ class _ByBlock:
             beside[some.obstacles.nearby(some.table, some.tool, self.limit)] = True
             self._blocks.append(_Block(first=first, last=last, beside=beside))
             self._lines += len(np.unique(some.table.line[beside]))
-        lines, gaps = [np.empty(0, dtype=np.int64)], [np.empty(0)]
+        lines, gaps = [np.empty(0, dtype=np.int32)], [np.empty(0)]
         looked, within = 0, BY_LINE
         for number, block in enumerate(self._blocks):
             self._blocks[number] = replace(block, looked=looked)
@@ -175,8 +175,8 @@ class _ByBlock:
     def of(self, line: int) -> Closest:
         """The nearest approach of a line that comes near."""
         heads = self.near.table.line[[block.first for block in self._blocks]]
-        found = self.block(int(np.searchsorted(heads, line, side="right")) - 1)
-        return found.near.of(found.best, int(np.searchsorted(found.lines, line)))
+        found = self.block(int(np.searchsorted(heads, np.int32(line), side="right")) - 1)
+        return found.near.of(found.best, int(np.searchsorted(found.lines, np.int32(line))))
 
     def _search(self, block: _Block) -> _Lines:
         near = self.near.part(block.first, block.last)
@@ -194,11 +194,11 @@ class _Lines:
     """Lines (g,) and the nearest approach of each, as far as any was found."""
 
     near: _Near
-    lines: NDArray[np.int64]
+    lines: LineArray
     best: Best
 
 
-def _whole_lines(line: NDArray[np.int64]) -> Iterator[tuple[int, int]]:
+def _whole_lines(line: LineArray) -> Iterator[tuple[int, int]]:
     """All moves, some at once, those of one line together."""
     at = 0
     while at < len(line):
@@ -214,12 +214,12 @@ def _whole_lines(line: NDArray[np.int64]) -> Iterator[tuple[int, int]]:
 class _ByLine(Mapping[int, Closest]):
     """The nearest approach of each line that comes near, in order; `lines` (k,) rise."""
 
-    lines: NDArray[np.int64]
+    lines: LineArray
     search: _ByBlock
     overall: Closest | None
 
     def __getitem__(self, line: int) -> Closest:
-        place = int(np.searchsorted(self.lines, line))
+        place = int(np.searchsorted(self.lines, np.int32(line)))
         if place == len(self.lines) or self.lines[place] != line:
             raise KeyError(line)
         if self.overall is not None and self.overall.line == line:

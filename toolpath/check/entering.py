@@ -160,17 +160,27 @@ def entering(replay: Replay, plunges: Collection[int] = ()) -> tuple[list[Findin
 def _suspects(replay: Replay, plunges: frozenset[int]) -> Iterator[tuple[int, Body]]:
     """Moves that go below the face with a part that must not meet stock, and the plunges with
     their flutes, in order."""
-    table, bodies = replay.table, tool_of(replay.cutter, replay.nut).bodies
-    low = np.minimum(table.start[:, 2], table.end[:, 2])
-    lowers = table.kind == Kind.RAPID
+    bodies = tool_of(replay.cutter, replay.nut).bodies
+    lowers = replay.table.kind == Kind.RAPID
     lowers[list(plunges)] = True
+    first = 0
+    for table in replay.table.parts():
+        last = first + len(table)
+        for row, number in np.argwhere(_below(table, bodies, lowers[first:last])).tolist():
+            yield first + row, bodies[number]
+        first = last
+
+
+def _below(
+    table: MoveTable, bodies: tuple[Body, ...], lowers: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """(n, bodies) which parts go below the face in moves, flutes only in those that are marked."""
+    low = np.minimum(table.start[:, 2], table.end[:, 2])
     wanted = np.zeros((len(table), len(bodies)), dtype=np.bool_)
     for number, body in enumerate(bodies):
         below_face = (low < 0.0) & (low + body.z_low < 0.0)
         wanted[:, number] = below_face & (lowers | (body.part is not Part.FLUTES))
-    rows, numbers = np.nonzero(wanted)
-    for row, number in zip(rows.tolist(), numbers.tolist(), strict=True):
-        yield row, bodies[number]
+    return wanted
 
 
 def _stock_entered(replay: Replay, row: int, body: Body) -> BaseGeometry | None:
@@ -218,7 +228,8 @@ def _away(replay: Replay, row: int, page: FloatArray, x: FloatArray, y: FloatArr
     along = np.maximum(np.maximum(page[0, 1] - y, y - page[1, 1]), 0.0)
     away = np.hypot(aside[None, :], along[:, None])
     if table.kind[row] == Kind.ARC:
-        centre = replay.frame.to_blank(np.array([*table.centre[row], 0.0]))
+        (place,), _ = table.arcs.of(np.array([row]))
+        centre = replay.frame.to_blank(np.array([*place, 0.0]))
         first, last, _ = arc_radii(table, np.array([row]))
         radius = np.hypot(x[None, :] - centre[0], y[:, None] - centre[1])
         inner, outer = min(first[0], last[0]), max(first[0], last[0])

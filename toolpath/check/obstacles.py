@@ -15,7 +15,7 @@ from toolpath.check.meshtree import MeshTree, mesh_trees
 from toolpath.check.report import Code
 from toolpath.check.solids import Owner, Solids, simple_solids
 from toolpath.job.model import Job, Side
-from toolpath.motion.moves import Kind, MoveTable
+from toolpath.motion.moves import Arcs, Kind, MoveTable
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -179,8 +179,7 @@ def standing_at(tips: FloatArray) -> MoveTable:
         kind=np.full(count, Kind.LINE, dtype=np.int8),
         start=tips,
         end=tips,
-        centre=np.full((count, 2), np.nan),
-        sweep=np.zeros(count),
+        arcs=Arcs.none(),
         feed=np.ones(count),
-        line=np.zeros(count, dtype=np.int64),
+        line=np.zeros(count, dtype=np.int32),
     )

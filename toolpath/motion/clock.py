@@ -104,9 +104,9 @@ def _durations(moves: _Moves, acceleration: float) -> FloatArray:
 def _bend_radius(table: MoveTable) -> FloatArray:
     """(n,) radius of curvature of each move: of a helix r + h²/r, with h the climb a radian."""
     bend = np.full(len(table), math.inf)
-    arcs = table.kind == Kind.ARC
-    radius = np.hypot(*(table.start[arcs, :2] - table.centre[arcs]).T)
-    climb = (table.end[arcs, 2] - table.start[arcs, 2]) / table.sweep[arcs]
+    arcs = table.arcs.row
+    radius = np.hypot(*(table.start[arcs, :2] - table.arcs.centre).T)
+    climb = (table.end[arcs, 2] - table.start[arcs, 2]) / table.arcs.sweep
     bend[arcs] = radius + climb**2 / radius
     return bend
 
@@ -153,10 +153,10 @@ def _tangents(table: MoveTable) -> tuple[FloatArray, FloatArray]:
     """(n, 3) unit directions at the start and at the end of each move."""
     straight = table.end - table.start
     leaving, arriving = straight.copy(), straight.copy()
-    arcs = table.kind == Kind.ARC
-    sweep, climb = table.sweep[arcs], straight[arcs, 2]
+    arcs = table.arcs.row
+    sweep, climb = table.arcs.sweep, straight[arcs, 2]
     for place, out in ((table.start, leaving), (table.end, arriving)):
-        spoke = place[arcs, :2] - table.centre[arcs]
+        spoke = place[arcs, :2] - table.arcs.centre
         out[arcs] = np.stack([-spoke[:, 1] * sweep, spoke[:, 0] * sweep, climb], axis=1)
     leaving /= np.linalg.norm(leaving, axis=1)[:, None]
     arriving /= np.linalg.norm(arriving, axis=1)[:, None]
