@@ -22,7 +22,7 @@ COARSE = 0.01
 """The same for the height fields, mm: a twentieth of the usual cell. The sweeps allow for it, so it
 decides how much is left to exact judgement, and how long the sweeps take."""
 
-_AT_ONCE = 16384
+_AT_ONCE = 8192
 """Moves whose chords are made together: memory only."""
 _RUN, _RUNS = 64, 256
 """Moves that are looked at together before one by one, and so many of these at once: speed and

@@ -147,9 +147,8 @@ class _Items:
         return len(self.solid)
 
     def take(self, which: NDArray[np.intp] | NDArray[np.bool_] | slice) -> _Items:
-        index = np.arange(len(self))[which]
         return _Items(
-            spans=self.spans.take(index), solid=self.solid[index], group=self.group[index]
+            spans=self.spans.take(which), solid=self.solid[which], group=self.group[which]
         )
 
 

@@ -31,14 +31,15 @@ class Spans:
 
     @classmethod
     def whole(cls, rows: IntArray) -> Spans:
-        """The whole moves of those rows."""
-        return cls(row=rows, low=np.zeros((len(rows), 3)), high=np.ones((len(rows), 3)))
+        """The whole moves of those rows; their parameters, alike for all, are stored but once."""
+        shape = (len(rows), 3)
+        return cls(row=rows, low=np.broadcast_to(0.0, shape), high=np.broadcast_to(1.0, shape))
 
     def __len__(self) -> int:
         return len(self.row)
 
-    def take(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> Spans:
-        """The spans chosen by an index or a mask."""
+    def take(self, which: NDArray[np.intp] | NDArray[np.bool_] | slice) -> Spans:
+        """The spans chosen by an index or a mask, or, without a copy, by a slice."""
         return Spans(row=self.row[which], low=self.low[which], high=self.high[which])
 
 
