@@ -175,8 +175,10 @@ class _ByBlock:
     def of(self, line: int) -> Closest:
         """The nearest approach of a line that comes near."""
         heads = self.near.table.line[[block.first for block in self._blocks]]
-        found = self.block(int(np.searchsorted(heads, np.int32(line), side="right")) - 1)
-        return found.near.of(found.best, int(np.searchsorted(found.lines, np.int32(line))))
+        number = int(np.searchsorted(heads, np.int32(line), side="right")) - 1
+        found, block = self.block(number), self._blocks[number]
+        near = self.near.part(block.first, block.last)
+        return near.of(found.best, int(np.searchsorted(found.lines, np.int32(line))))
 
     def _search(self, block: _Block) -> _Lines:
         near = self.near.part(block.first, block.last)
@@ -186,14 +188,13 @@ class _ByBlock:
         best = Best.of(np.full(len(lines), self.limit), within=BY_LINE, share=BY_LINE)
         best.looked, best.groups = block.looked, self._lines
         best = near.obstacles.closest(near.table, near.tool, group, best)
-        return _Lines(near=near, lines=lines, best=best)
+        return _Lines(lines=lines, best=best)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Lines:
     """Lines (g,) and the nearest approach of each, as far as any was found."""
 
-    near: _Near
     lines: LineArray
     best: Best
 
