@@ -81,7 +81,9 @@ def test_rapids_have_no_chords_and_rows_count_all_moves(kit):
     assert len(chords_of(table.take(np.array([0])), kit.cutter())) == 0
 
 
-def test_all_chords_that_reach_into_a_box_are_about_it(kit):
+@pytest.mark.parametrize("at_once", [100, 8192])  # made where asked for, or all before
+def test_all_chords_that_reach_into_a_box_are_about_it(kit, monkeypatch, at_once):
+    monkeypatch.setattr(module, "_AT_ONCE", at_once)
     # Against shapely: the distance of each chord in plan from the box.
     kind = np.random.default_rng(5)
     moves, at = [], (0.0, 0.0, -1.0)
@@ -111,5 +113,7 @@ def test_parts_together_are_all_chords(kit, monkeypatch):
     parts = list(Feeds.of(table, kit.cutter()).parts(1, 14))
     assert len(parts) == 4
     every = Feeds.of(table, kit.cutter()).between(1, 14)
+    monkeypatch.setattr(module, "_AT_ONCE", 99)
+    np.testing.assert_array_equal(Feeds.of(table, kit.cutter()).between(1, 14).end, every.end)
     np.testing.assert_array_equal(np.concatenate([each.end for each in parts]), every.end)
     assert set(every.row.tolist()) == {1, 2, 4, 5, 7, 8, 10, 11, 13}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,6 +44,15 @@ class Chords:
     def __len__(self) -> int:
         return len(self.row)
 
+    def take(self, which: NDArray[np.bool_] | slice) -> Chords:
+        """Those chosen by a mask or a slice."""
+        return Chords(
+            start=self.start[which],
+            end=self.end[which],
+            row=self.row[which],
+            cutter=self.cutter,
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Feeds:
@@ -57,18 +66,20 @@ class Feeds:
     high: FloatArray = field(repr=False)
     """Least and greatest x, y (r, 2) of the tip in the feed moves of each run of `_RUN` moves, NaN
     where there are none."""
+    made: Chords | None = field(repr=False)
+    """All of them, if the moves are few: those near a place are asked for again and again."""
 
     @classmethod
     def of(cls, table: MoveTable, cutter: Cutter, sagitta: float = SAGITTA) -> Feeds:
         """Those of a table whose moves are all known."""
         low, high = _boxes_of_runs(table)
-        return cls(table=table, cutter=cutter, sagitta=sagitta, low=low, high=high)
+        made = chords_of(table, cutter, sagitta) if len(table) <= _AT_ONCE else None
+        return cls(table=table, cutter=cutter, sagitta=sagitta, low=low, high=high, made=made)
 
     def within(self, sagitta: float) -> Feeds:
         """The same moves with chords of another sagitta."""
-        return Feeds(
-            table=self.table, cutter=self.cutter, sagitta=sagitta, low=self.low, high=self.high
-        )
+        made = None if self.made is None else chords_of(self.table, self.cutter, sagitta)
+        return replace(self, sagitta=sagitta, made=made)
 
     def parts(self, first: int = 0, last: int | None = None) -> Iterator[Chords]:
         """The chords of the moves first up to but not last, in order, some moves at once."""
@@ -78,19 +89,25 @@ class Feeds:
 
     def between(self, first: int, last: int) -> Chords:
         """The chords of the moves first up to but not last."""
-        return self.of_rows(first + np.flatnonzero(self.table.kind[first:last] != Kind.RAPID))
+        if self.made is not None:
+            low, high = np.searchsorted(self.made.row, [first, last])
+            return self.made.take(slice(low, high))
+        return self._of_rows(first + np.flatnonzero(self.table.kind[first:last] != Kind.RAPID))
 
     def about(self, bounds: Bounds, reach: float = 0.0) -> Chords:
         """Chords in order, among them all that come within `reach` of a box in plan, program
         frame, along x and along y."""
         reach += _ROUND
-        hit = (self.low <= np.array(bounds[2:]) + reach).all(axis=1)
-        hit &= (self.high >= np.array(bounds[:2]) - reach).all(axis=1)
+        under = self.low <= np.array(bounds[2:]) + reach
+        over = self.high >= np.array(bounds[:2]) - reach
+        hit: NDArray[np.bool_] = np.asarray((under & over).all(axis=1), dtype=np.bool_)
+        if self.made is not None:
+            return self.made.take(hit[self.made.row // _RUN])
         rows = (np.flatnonzero(hit)[:, None] * _RUN + np.arange(_RUN)).ravel()
         rows = rows[rows < len(self.table)]
-        return self.of_rows(rows[self.table.kind[rows] != Kind.RAPID])
+        return self._of_rows(rows[self.table.kind[rows] != Kind.RAPID])
 
-    def of_rows(self, rows: IntArray) -> Chords:
+    def _of_rows(self, rows: IntArray) -> Chords:
         """The chords of some feed moves."""
         start, end, row = _made(self.table, rows, self.sagitta)
         return Chords(start=start, end=end, row=row, cutter=self.cutter)
