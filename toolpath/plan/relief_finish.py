@@ -21,6 +21,8 @@ from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.follow import Band, follow, walk_trail
 from toolpath.plan.relief_left import Left
 from toolpath.plan.relief_lines import contour_lines, ring_lines, wall_lines, waterlines
+from toolpath.plan.relief_ridges import Ridges
+from toolpath.plan.ridge_lines import lines_through
 from toolpath.plan.route import Route
 from toolpath.plan.stripes import parallel_lines
 from toolpath.plan.target import Target
@@ -35,6 +37,8 @@ RISE_STEP = 0.3
 """Passes over what is in the way lie at most this far apart, mm."""
 _LINK = 4.0
 """Links that stay down are at most this many steps long, and at least the cutter's radius."""
+_ROUNDS = 4
+"""What is left too high is passed again at most so often."""
 _LEVELS_KNOWN = 0.25
 """A ramp begins this far above what stands there, mm."""
 
@@ -52,8 +56,28 @@ def finish(route: Route, cut: Relief, target: Target, within: BaseGeometry, left
     band = band_of(cut)
     walls = follow(target, wall_lines(target, within), band, walls=True)
     passes = follow(target, _lines(cut, target, within), band)
-    for group in (walls, passes):
+    for group in (walls, passes, *_again(target, [*walls, *passes], within, left)):
         _walk_all(route, target, group, left, band)
+
+
+def _again(
+    target: Target, laid: list[list[FloatArray]], within: BaseGeometry, left: Left
+) -> list[list[list[FloatArray]]]:
+    """Passes over what those laid leave too high, and over what these leave, some times over."""
+    found: list[list[list[FloatArray]]] = []
+    ridges = Ridges.of(left, target, within)
+    if ridges is None:
+        return found
+    band = band_of(left.cut)
+    ridges.after([path for each in laid for path in each])
+    for _ in range(_ROUNDS):
+        tips = ridges.tips()
+        lines = lines_through(tips.xy, tips.apart)
+        if not lines:
+            break
+        found.append(follow(target, lines, band, walls=True))
+        ridges.after([path for each in found[-1] for path in each])
+    return [[each for group in found for each in group]]
 
 
 def tidy(route: Route, cut: Relief, target: Target, within: BaseGeometry, left: Left) -> None:
