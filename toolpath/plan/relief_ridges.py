@@ -28,7 +28,7 @@ from toolpath.plan.target import Target, form_of, rise
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-OVER = 1.07
+OVER = 1.13
 """What stands more than this times the ridges over the ground is passed again."""
 _SHARE = 14.0
 """Nodes from one pass to the next: the top of a ridge lies near one of them."""
@@ -38,6 +38,8 @@ _MOST_NODES, _MOST_WORK = 6_000_000, 3.0e9
 """Nodes in all, and how often one is looked at: they lie further apart for it."""
 _ROWS = 256
 """Rows of nodes that are held against the ground at once."""
+_BESIDE = 0.1
+"""A tip so much further than its radius from a wall does not touch it, mm."""
 _TAKEN = 0.01
 """What a pass took less from than this share of what may stand, it did not reach."""
 _WALL = 1.7
@@ -53,7 +55,8 @@ class Ridges:
     area: BaseGeometry = field(repr=False)
     nodes: Nodes = field(repr=False)
     radius: float
-    """So far from its axis the cutter is looked at, mm: further out it touches nothing."""
+    """So far from its axis the cutter is looked at away from walls, mm: further out it touches
+    nothing there."""
     known: list[Tall] = field(default_factory=list)
     """What was too high when it was last looked for."""
 
@@ -81,9 +84,11 @@ class Ridges:
             [shapely.LineString(path) for path in paths], 2.0 * self.nodes.step
         )
         tips = shapely.get_coordinates(dense, include_z=True)
-        carve(
-            self.nodes, tips, rise(form_of(self.target.cutter), radii_of(self.radius)), self.radius
-        )
+        form, whole = form_of(self.target.cutter), self.target.cutter.radius
+        walls = self.target.wall.buffer(whole + _BESIDE, quad_segs=16)
+        free = ~shapely.intersects_xy(walls, tips[:, 0], tips[:, 1])
+        for some, radius in ((tips[free], self.radius), (tips[~free], whole)):
+            carve(self.nodes, some, rise(form, radii_of(radius)), radius)
 
     def tips(self) -> Tips:
         """Where the tip should go again. What the passes since then did not take down is not
