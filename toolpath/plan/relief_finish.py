@@ -37,6 +37,8 @@ RISE_STEP = 0.3
 """Passes over what is in the way lie at most this far apart, mm."""
 _LINK = 4.0
 """Links that stay down are at most this many steps long, and at least the cutter's radius."""
+_BEGINNINGS = 60
+"""Places of a closed path at which it might begin."""
 _ROUNDS = 4
 """What is left too high is passed again at most so often."""
 _LEVELS_KNOWN = 0.25
@@ -55,9 +57,20 @@ def finish(route: Route, cut: Relief, target: Target, within: BaseGeometry, left
     """All finishing passes of one cutter within an area; ends where it may lift."""
     band = band_of(cut)
     walls = follow(target, wall_lines(target, within), band, walls=True)
+    walls = [[_begun_low(path, target, left) for path in each] for each in walls]
     passes = follow(target, _lines(cut, target, within), band)
     for group in (walls, passes, *_again(target, [*walls, *passes], within, left)):
         _walk_all(route, target, group, left, band)
+
+
+def _begun_low(path: FloatArray, target: Target, left: Left) -> FloatArray:
+    """A closed path begun where the least stands over it, so that the way in is short."""
+    if not _closed(path):
+        return path
+    places = range(0, len(path) - 1, max(1, len(path) // _BEGINNINGS))
+    over = [left.lowest_tip((x, y), target.cutter) - z for x, y, z in path[places].tolist()]
+    first = places[int(np.argmin(over))]
+    return np.concatenate([path[first:-1], path[: first + 1]])
 
 
 def _again(
@@ -152,53 +165,62 @@ def _in_order(paths: Sequence[FloatArray], start: tuple[float, float]) -> list[F
 
 
 def _walk(route: Route, way: _Way, left: Left, band: Band) -> None:
+    path = way.path
     if way.link is None:
-        _come_down(route, way.path, left)
+        path = _come_down(route, way.path, left)
     elif len(way.link):
         walk_trail(route, way.link, band.tolerance)
-    walk_trail(route, way.path, band.tolerance)
+    walk_trail(route, path, band.tolerance)
 
 
-def _come_down(route: Route, path: FloatArray, left: Left) -> None:
-    """Down to the start of a path: by rapid to above what stands there, on along the path as a
-    ramp, and back on it."""
+def _come_down(route: Route, path: FloatArray, left: Left) -> FloatArray:
+    """Down to the start of a path: by rapid to above what stands about it, straight on to where
+    the cutter would touch, from there along the path as a ramp, and back on it. A closed path
+    begins where the ramp ends. Returns the path that is left to walk."""
     x, y, z = (float(v) for v in path[0])
     route.lift()
     route.over(x, y)
     radius = route.cutter.radius
     wide = max(left.highest_about((x, y), radius + ALLOWANCES.beside), z)
     route.rapid_z(min(wide + ALLOWANCES.rapid_above, route.at[2]))
-    top = max(left.highest_about((x, y), radius), z) + _LEVELS_KNOWN
+    top = max(left.lowest_tip((x, y), route.cutter), z) + _LEVELS_KNOWN
     if top <= z + _LEVELS_KNOWN:
         route.sink(z)
-        return
+        return path
     route.sink(top)
     slope = ALLOWANCES.slope * math.tan(route.cutter.ramp)
-    for point in _ramp(path, top, slope):
-        route.straight(*point)
+    places, heights = _ramp(path, top, slope)
+    for place, height in zip(places, heights, strict=True):
+        route.straight(*path[place, :2].tolist(), height)
+    at = places[-1] if places else 0
+    if _closed(path) and len(places) == at:
+        return np.concatenate([path[at:-1], path[: at + 1]])
+    for point in path[:at][::-1]:
+        route.straight(*point.tolist())
+    return path
 
 
-def _ramp(path: FloatArray, top: float, slope: float) -> list[tuple[float, float, float]]:
-    """Along a path, to and fro if it is short, from `top` down until it is met, and back to its
-    start."""
+def _closed(path: FloatArray) -> bool:
+    return bool(np.hypot(*(path[0] - path[-1])[:2]) <= ALLOWANCES.same)
+
+
+def _ramp(path: FloatArray, top: float, slope: float) -> tuple[list[int], list[float]]:
+    """Along a path, to and fro if it is short, from `top` down until it is met: the places of
+    the path in turn, and the height at each."""
     step = np.hypot(*np.diff(path[:, :2], axis=0).T)
+    places: list[int] = []
+    heights: list[float] = []
     if float(step.sum()) <= ALLOWANCES.same:
-        return []
-    height, at, ahead = top, 0, 1
-    found: list[tuple[float, float, float]] = []
+        return places, heights
+    height, at, ahead, lowest = top, 0, 1, float(path[:, 2].min())
     while True:
         following = at + ahead
         if not 0 <= following < len(path):
             ahead = -ahead
             continue
-        run = float(step[min(at, following)])
-        height -= slope * run
-        at = following
-        x, y, z = (float(v) for v in path[at])
-        found.append((x, y, max(height, z)))
-        if height <= z:
-            break
-        if height <= float(path[:, 2].min()):
-            break
-    back = path[:at][::-1]
-    return found + [(float(x), float(y), float(z)) for x, y, z in back]
+        height -= slope * float(step[min(at, following)])
+        at, z = following, float(path[following, 2])
+        places.append(at)
+        heights.append(max(height, z))
+        if height <= max(z, lowest):
+            return places, heights

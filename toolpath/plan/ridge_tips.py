@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from toolpath.field.carve import Nodes
 from toolpath.field.drop import Form
@@ -165,16 +166,16 @@ def _about(xy: FloatArray, target: Target, form: Form) -> tuple[FloatArray, Floa
     low = xy.min(axis=0) - form.radius - 2.0 * grid
     size = np.ceil((xy.max(axis=0) + form.radius + 2.0 * grid - low) / grid).astype(np.intp) + 1
     steps = _disc(form.radius / grid + 1.0)
-    wanted = np.rint((xy - low) / grid).astype(np.intp)[:, None, :] + steps
-    near = np.zeros((size[1], size[0]), dtype=np.bool_)
-    near[wanted[..., 1], wanted[..., 0]] = True
-    row, column = np.nonzero(near)
-    tips = np.full(near.shape, np.inf)
+    home = np.rint((xy - low) / grid).astype(np.intp)
+    far = np.ones((size[1], size[0]), dtype=np.bool_)
+    far[home[:, 1], home[:, 0]] = False
+    row, column = np.nonzero(ndimage.distance_transform_edt(far) <= form.radius / grid + 1.0)
+    tips = np.full(far.shape, np.inf)
     tips[row, column] = _tips_at(low + np.column_stack([column, row]) * grid, target)
     found, least = np.empty_like(xy), np.empty(len(xy))
     for first in range(0, len(xy), _AT_ONCE):
         some = slice(first, first + _AT_ONCE)
-        at = wanted[some]
+        at = home[some, None, :] + steps
         heights = tips[at[..., 1], at[..., 0]]
         found[some], least[some] = _least(xy[some], low + at * grid, heights, form)
     return found, least
