@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 
 import numpy as np
 from numpy.typing import NDArray
@@ -104,8 +104,9 @@ def _walk_all(
     route: Route, target: Target, groups: list[list[FloatArray]], left: Left, band: Band
 ) -> None:
     paths = [path for each in groups for path in each]
-    for way in _ways(target, paths, band, route):
-        _walk(route, way, left, band)
+    ways = _ways(target, paths, band, route)
+    for way, after in zip_longest(ways, ways[1:]):
+        _walk(route, way, left, band, last=after is None or after.link is None)
     route.lift()
 
 
@@ -164,19 +165,20 @@ def _in_order(paths: Sequence[FloatArray], start: tuple[float, float]) -> list[F
     return found
 
 
-def _walk(route: Route, way: _Way, left: Left, band: Band) -> None:
+def _walk(route: Route, way: _Way, left: Left, band: Band, *, last: bool) -> None:
+    """`last`: a lift follows, so that a closed path may end anywhere."""
     path = way.path
     if way.link is None:
-        path = _come_down(route, way.path, left)
+        path = _come_down(route, way.path, left, turned=last and _closed(path))
     elif len(way.link):
         walk_trail(route, way.link, band.tolerance)
     walk_trail(route, path, band.tolerance)
 
 
-def _come_down(route: Route, path: FloatArray, left: Left) -> FloatArray:
+def _come_down(route: Route, path: FloatArray, left: Left, *, turned: bool) -> FloatArray:
     """Down to the start of a path: by rapid to above what stands about it, straight on to where
-    the cutter would touch, from there along the path as a ramp, and back on it. A closed path
-    begins where the ramp ends. Returns the path that is left to walk."""
+    the cutter would touch, from there along the path as a ramp, and back on it; `turned`: a closed
+    path begins where the ramp ends instead. Returns the path that is left to walk."""
     x, y, z = (float(v) for v in path[0])
     route.lift()
     route.over(x, y)
@@ -191,9 +193,10 @@ def _come_down(route: Route, path: FloatArray, left: Left) -> FloatArray:
     slope = ALLOWANCES.slope * math.tan(route.cutter.ramp)
     places, heights = _ramp(path, top, slope)
     for place, height in zip(places, heights, strict=True):
-        route.straight(*path[place, :2].tolist(), height)
+        x, y = path[place, :2].tolist()
+        route.straight(x, y, height)
     at = places[-1] if places else 0
-    if _closed(path) and len(places) == at:
+    if turned and len(places) == at:
         return np.concatenate([path[at:-1], path[: at + 1]])
     for point in path[:at][::-1]:
         route.straight(*point.tolist())

@@ -182,8 +182,8 @@ def _upsampled(left: Left, nodes: Nodes) -> FloatArray:
     rows, columns = nodes.z.shape
     y = (nodes.y0 + np.arange(rows) * nodes.step - left.nodes.y0) / left.nodes.step
     x = (nodes.x0 + np.arange(columns) * nodes.step - left.nodes.x0) / left.nodes.step
-    across = _between(left.nodes.z, y)
-    return _between(across.T, x).T
+    across = _between(left.nodes.z, np.asarray(y, dtype=np.float64))
+    return _between(across.T, np.asarray(x, dtype=np.float64)).T
 
 
 def _between(z: FloatArray, at: FloatArray) -> FloatArray:
