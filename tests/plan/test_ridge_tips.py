@@ -35,7 +35,7 @@ def test_a_slope_is_touched_from_beside(shape, off):
 
 
 def test_what_the_cutter_cannot_reach_is_not_asked_for():
-    depth = lambda x, y: np.where(np.abs(x) < 0.6, 6.0, 3.0)  # noqa: E731
+    depth = lambda x, y: np.where(np.abs(x) < 0.5, 6.0, 3.0)  # noqa: E731
     target = target_of(relief(depth))
     narrow = replace(tall_at([[0.0, 0.0]], 0.0, lambda x, y: 6.0 + 0 * x), z=np.array([-3.05]))
     # a ball of radius 3 sinks into a slot 1.2 mm wide by 3 - sqrt(9 - 0.36) = 0.06 mm only
