@@ -1,5 +1,7 @@
 """Reliefs from job to text and back, against exact surfaces: replayed by tests/tools alone."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 from relief_replay import cutter_text, height_of, planned, replayed, tips
@@ -52,23 +54,25 @@ SMALL = {
     "sine": lambda x, y: 3 + 0.8 * np.sin(x / 2) * np.cos(y / 2),
     "step": lambda x, y: np.where(np.abs(x) < 2, 2.0, 3.0),
 }
-PATCHES = [  # surface, form, order of the passes, share of the patch that may stand higher
-    ("plane", "flat", "rings", 0.001),
-    ("sphere", "bull", "contours", 0.001),
-    ("cone", "ball", "rings", 0.001),
-    ("sine", "vee", "parallel", 0.0),
-    ("sine", "bull", "rings", 0.001),
-    ("step", "ball", "contours", 0.0),
-    ("step", "vee", "parallel", 0.0),
-]
+ENDS = ["flat", "ball", "bull", "vee"]
+WAYS = ["parallel", "rings", "contours"]
+USUAL = (0.0005, 1.3)
+"""Share of a patch that may stand higher than 1.1 ridges and the stated tolerance, and the highest
+place in ridges: what a node of 0.02 mm and the closing by nodes of 0.05 mm see beside the truth."""
+EXCEPT = {  # the same where less is reached, as measured
+    ("step", "flat"): (0.01, 3.0),
+    ("step", "vee"): (0.02, 2.0),
+    ("step", "ball"): (0.03, 1.6),
+}
 
 
-def closed_with(form, diameter, depth, half, step=0.05):
+@cache
+def closed_with(form, diameter, name, half, step=0.05):
     """What a cutter cannot get under, at x and y of an axis about the middle: the surface cut
     into a square, closed with the cutter's form by scipy."""
     axis = np.arange(-half - 1.5, half + 1.5 + step / 2, step)
     x, y = np.meshgrid(axis, axis)
-    z = np.where(np.maximum(np.abs(x), np.abs(y)) <= half, -depth(x, y), 0.0)
+    z = np.where(np.maximum(np.abs(x), np.abs(y)) <= half, -SMALL[name](x, y), 0.0)
     off = np.arange(-diameter / 2, diameter / 2 + step / 2, step)
     r = np.hypot(*np.meshgrid(off, off))
     below = r <= diameter / 2
@@ -77,24 +81,43 @@ def closed_with(form, diameter, depth, half, step=0.05):
     return axis, ndimage.grey_erosion(ndimage.grey_dilation(z, **form), **form)
 
 
-@pytest.mark.parametrize(("name", "form", "by", "share"), PATCHES)
-def test_of_every_form_and_order_nothing_is_left_but_ridges(tmp_path, name, form, by, share):
-    depth, half, cusp = SMALL[name], 6.0, 0.03
+def far_from(z, reach, step=0.02, most=6):
+    """How far nodes of z lie from the solid under another surface, mm: its height, or less where
+    that solid stands beside them."""
+    found = np.maximum(z - reach, 0.0)
+    wide = np.pad(reach, most, mode="edge")
+    for i, j in np.ndindex(2 * most + 1, 2 * most + 1):
+        off = step * np.hypot(i - most, j - most)
+        if off <= step * most:
+            up = np.maximum(z - wide[i : i + z.shape[0], j : j + z.shape[1]], 0.0)
+            np.minimum(found, np.hypot(up, off), out=found)
+    return found
+
+
+@pytest.mark.parametrize("by", WAYS)
+@pytest.mark.parametrize("form", ENDS)
+@pytest.mark.parametrize("name", SMALL)
+def test_of_every_form_and_order_nothing_is_left_but_ridges(tmp_path, name, form, by):
+    depth, half, cusp = SMALL[name], 4.5, 0.03
     cut = f'cutter = "c"\nfinish = 0.2\ncusp = {cusp}\nfinish_by = "{by}"'
     cutters = cutter_text("c", form, 3)
-    made, programs = planned(tmp_path, depth, size=12, margin=1.5, cutters=cutters, cut=cut)
+    made, programs = planned(tmp_path, depth, size=9, margin=1.5, cutters=cutters, cut=cut)
     assert made.clear
-    x, y, z = replayed(programs, {"c": (form, 3)}, (6.0, 6.5, 9.5, 9.5))
+    x, y, z = replayed(programs, {"c": (form, 3)}, (3.2, 5.0, 7.2, 8.8))
     nodes = np.array([y, x]) / 0.1 - 15.0
-    samples = np.linspace(-half, half, 121)
+    samples = np.linspace(-half, half, 91)
     want = ndimage.map_coordinates(-depth(*np.meshgrid(samples, samples)), nodes, order=1)
-    axis, closed = closed_with(form, 3, depth, half)
-    reach = ndimage.map_coordinates(closed, (np.array([y, x]) - 7.5 - axis[0]) / 0.05, order=1)
+    axis, closed = closed_with(form, 3, name, half)
+    reach = ndimage.map_coordinates(closed, (np.array([y, x]) - 6.0 - axis[0]) / 0.05, order=1)
     assert (z - want).min() >= -0.005
     steep = np.sqrt(1 + sum(g**2 for g in np.gradient(want, 0.02)))
     over = (z - np.maximum(want, reach)) / steep
-    assert (over > 1.1 * cusp + 0.003).mean() <= share  # 0.003: up to which paths lie above
-    assert over.max() <= 1.5 * cusp  # where rings turn sharp corners
+    over = np.minimum(over, far_from(z, np.maximum(want, reach)))
+    share, most = EXCEPT.get((name, form), USUAL)
+    # ridges within 10 % (elementary geometry: cusp = R - sqrt(R^2 - (s / 2)^2) and its like), and
+    # 0.003, up to which paths lie above the lowest tips
+    assert (over > 1.1 * cusp + 0.003).mean() <= share
+    assert over.max() <= most * cusp
 
 
 def test_at_the_edge_of_the_blank_passes_run_off_it(tmp_path):

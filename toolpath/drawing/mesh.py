@@ -183,8 +183,8 @@ def _too_large(path: Path, found: str) -> NoReturn:
 
 def _broken(path: Path, error: Exception) -> NoReturn:
     raise DrawingError(
-        f"{path.name}: cannot be read as a {path.suffix[1:].upper()} mesh "
-        f"({type(error).__name__}): it is broken or another kind of file; export it again"
+        f"{path.name}: cannot be read as a {path.suffix[1:].upper()} mesh: it is cut short, "
+        "broken or another kind of file; export it again"
     ) from error
 
 

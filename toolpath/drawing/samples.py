@@ -124,8 +124,8 @@ def _check_values(values: NDArray[np.float64]) -> None:
         )
     if values.min() == values.max():
         raise DrawingError(
-            f"all its samples are {values.min():g}: nothing is measured; use a box or a prism for "
-            "what is flat"
+            f"all its samples are {values.min():g}, and two must differ: save it again, or "
+            "give what is flat as a solid (a piece) or a pocket (a cut)"
         )
 
 
@@ -217,7 +217,8 @@ def read_table(path: Path, *, skip: int) -> NDArray[np.float64]:
     if not lines:
         raise DrawingError("there is no number in it: give a line for each row")
     between = _separator(lines[0])
-    _check_count(len(lines), len(lines[0].split(between)))
+    columns = lines[0].count(between) + 1 if between else len(lines[0].split())
+    _check_count(len(lines), columns)
     try:
         return np.loadtxt(lines, delimiter=between, ndmin=2, comments=None)
     except ValueError as error:
@@ -244,8 +245,14 @@ def _stray(lines: list[str], between: str | None) -> str:
 
 def _lines(path: Path) -> list[str]:
     """The lines of a text file that are not empty."""
+    data = path.read_bytes()
+    count = max(data.count(b"\n"), data.count(b"\r"))
+    if count > MOST_SAMPLES:
+        raise DrawingError(
+            f"it holds {count} lines: at most {MOST_SAMPLES} numbers are read: make it smaller"
+        )
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise DrawingError("is not UTF-8 text: save it as plain text") from error
     return [line for line in re.split(r"\r\n|\r|\n", text) if line.strip()]

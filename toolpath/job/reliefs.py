@@ -204,7 +204,10 @@ def _of_mesh(table: Table) -> _Raw | None:
     if SIZE.breach(side):
         table.fault("file", f"is {table.reading.show(side)} large: look at unit and scale")
         return None
-    z, size = seen_from_above(corners)
+    try:
+        z, size = seen_from_above(corners)
+    except ValueError as error:
+        raise DrawingError(f"{file.name}: {error}: turn it with tilt = [90, 0]") from error
     return _Raw(z=z - float(z.max()) - high, at=at, size=size, turn=turn)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,8 @@ from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.follow import Band, follow, walk_trail
 from toolpath.plan.relief_left import Left
 from toolpath.plan.relief_lines import contour_lines, ring_lines, wall_lines, waterlines
+from toolpath.plan.relief_ridges import Ridges
+from toolpath.plan.ridge_lines import lines_through
 from toolpath.plan.route import Route
 from toolpath.plan.stripes import parallel_lines
 from toolpath.plan.target import Target
@@ -35,6 +37,10 @@ RISE_STEP = 0.3
 """Passes over what is in the way lie at most this far apart, mm."""
 _LINK = 4.0
 """Links that stay down are at most this many steps long, and at least the cutter's radius."""
+_BEGINNINGS = 60
+"""Places of a closed path at which it might begin."""
+_ROUNDS = 4
+"""What is left too high is passed again at most so often."""
 _LEVELS_KNOWN = 0.25
 """A ramp begins this far above what stands there, mm."""
 
@@ -51,9 +57,40 @@ def finish(route: Route, cut: Relief, target: Target, within: BaseGeometry, left
     """All finishing passes of one cutter within an area; ends where it may lift."""
     band = band_of(cut)
     walls = follow(target, wall_lines(target, within), band, walls=True)
+    walls = [[_begun_low(path, target, left) for path in each] for each in walls]
     passes = follow(target, _lines(cut, target, within), band)
-    for group in (walls, passes):
+    for group in (walls, passes, *_again(target, [*walls, *passes], within, left)):
         _walk_all(route, target, group, left, band)
+
+
+def _begun_low(path: FloatArray, target: Target, left: Left) -> FloatArray:
+    """A closed path begun where the least stands over it, so that the way in is short."""
+    if not _closed(path):
+        return path
+    places = range(0, len(path) - 1, max(1, len(path) // _BEGINNINGS))
+    over = [left.lowest_tip((x, y), target.cutter) - z for x, y, z in path[places].tolist()]
+    first = places[int(np.argmin(over))]
+    return np.concatenate([path[first:-1], path[: first + 1]])
+
+
+def _again(
+    target: Target, laid: list[list[FloatArray]], within: BaseGeometry, left: Left
+) -> list[list[list[FloatArray]]]:
+    """Passes over what those laid leave too high, and over what these leave, some times over."""
+    found: list[list[list[FloatArray]]] = []
+    ridges = Ridges.of(left, target, within)
+    if ridges is None:
+        return found
+    band = band_of(left.cut)
+    ridges.after([path for each in laid for path in each])
+    for _ in range(_ROUNDS):
+        tips = ridges.tips()
+        lines = lines_through(tips.xy, tips.apart)
+        if not lines:
+            break
+        found.append(follow(target, lines, band, walls=True))
+        ridges.after([path for each in found[-1] for path in each])
+    return [[each for group in found for each in group]]
 
 
 def tidy(route: Route, cut: Relief, target: Target, within: BaseGeometry, left: Left) -> None:
@@ -67,8 +104,9 @@ def _walk_all(
     route: Route, target: Target, groups: list[list[FloatArray]], left: Left, band: Band
 ) -> None:
     paths = [path for each in groups for path in each]
-    for way in _ways(target, paths, band, route):
-        _walk(route, way, left, band)
+    ways = _ways(target, paths, band, route)
+    for way, after in zip_longest(ways, ways[1:]):
+        _walk(route, way, left, band, last=after is None or after.link is None)
     route.lift()
 
 
@@ -127,54 +165,65 @@ def _in_order(paths: Sequence[FloatArray], start: tuple[float, float]) -> list[F
     return found
 
 
-def _walk(route: Route, way: _Way, left: Left, band: Band) -> None:
+def _walk(route: Route, way: _Way, left: Left, band: Band, *, last: bool) -> None:
+    """`last`: a lift follows, so that a closed path may end anywhere."""
+    path = way.path
     if way.link is None:
-        _come_down(route, way.path, left)
+        path = _come_down(route, way.path, left, turned=last and _closed(path))
     elif len(way.link):
         walk_trail(route, way.link, band.tolerance)
-    walk_trail(route, way.path, band.tolerance)
+    walk_trail(route, path, band.tolerance)
 
 
-def _come_down(route: Route, path: FloatArray, left: Left) -> None:
-    """Down to the start of a path: by rapid to above what stands there, on along the path as a
-    ramp, and back on it."""
+def _come_down(route: Route, path: FloatArray, left: Left, *, turned: bool) -> FloatArray:
+    """Down to the start of a path: by rapid to above what stands about it, straight on to where
+    the cutter would touch, from there along the path as a ramp, and back on it; `turned`: a closed
+    path begins where the ramp ends instead. Returns the path that is left to walk."""
     x, y, z = (float(v) for v in path[0])
     route.lift()
     route.over(x, y)
     radius = route.cutter.radius
     wide = max(left.highest_about((x, y), radius + ALLOWANCES.beside), z)
     route.rapid_z(min(wide + ALLOWANCES.rapid_above, route.at[2]))
-    top = max(left.highest_about((x, y), radius), z) + _LEVELS_KNOWN
+    top = max(left.lowest_tip((x, y), route.cutter), z) + _LEVELS_KNOWN
     if top <= z + _LEVELS_KNOWN:
         route.sink(z)
-        return
+        return path
     route.sink(top)
     slope = ALLOWANCES.slope * math.tan(route.cutter.ramp)
-    for point in _ramp(path, top, slope):
-        route.straight(*point)
+    places, heights = _ramp(path, top, slope)
+    for place, height in zip(places, heights, strict=True):
+        x, y = path[place, :2].tolist()
+        route.straight(x, y, height)
+    at = places[-1] if places else 0
+    if turned and len(places) == at:
+        return np.concatenate([path[at:-1], path[: at + 1]])
+    for point in path[:at][::-1]:
+        route.straight(*point.tolist())
+    return path
 
 
-def _ramp(path: FloatArray, top: float, slope: float) -> list[tuple[float, float, float]]:
-    """Along a path, to and fro if it is short, from `top` down until it is met, and back to its
-    start."""
+def _closed(path: FloatArray) -> bool:
+    return bool(np.hypot(*(path[0] - path[-1])[:2]) <= ALLOWANCES.same)
+
+
+def _ramp(path: FloatArray, top: float, slope: float) -> tuple[list[int], list[float]]:
+    """Along a path, to and fro if it is short, from `top` down until it is met: the places of
+    the path in turn, and the height at each."""
     step = np.hypot(*np.diff(path[:, :2], axis=0).T)
+    places: list[int] = []
+    heights: list[float] = []
     if float(step.sum()) <= ALLOWANCES.same:
-        return []
-    height, at, ahead = top, 0, 1
-    found: list[tuple[float, float, float]] = []
+        return places, heights
+    height, at, ahead, lowest = top, 0, 1, float(path[:, 2].min())
     while True:
         following = at + ahead
         if not 0 <= following < len(path):
             ahead = -ahead
             continue
-        run = float(step[min(at, following)])
-        height -= slope * run
-        at = following
-        x, y, z = (float(v) for v in path[at])
-        found.append((x, y, max(height, z)))
-        if height <= z:
-            break
-        if height <= float(path[:, 2].min()):
-            break
-    back = path[:at][::-1]
-    return found + [(float(x), float(y), float(z)) for x, y, z in back]
+        height -= slope * float(step[min(at, following)])
+        at, z = following, float(path[following, 2])
+        places.append(at)
+        heights.append(max(height, z))
+        if height <= max(z, lowest):
+            return places, heights

@@ -80,6 +80,16 @@ class Left:
         within = np.hypot(*off) <= radius
         return float(self.nodes.z[near][within].max(initial=-np.inf))
 
+    def lowest_tip(self, spot: tuple[float, float], cutter: Cutter) -> float:
+        """How low its tip comes there before it touches what stands, give or take a node."""
+        x, y = spot
+        step = self.nodes.step
+        wide = cutter.radius + step
+        near = self._near((x - wide, y - wide, x + wide, y + wide))
+        off = (self.places[:, k].reshape(self.nodes.z.shape)[near] - spot[k] for k in (0, 1))
+        away = np.maximum(np.hypot(*off) - step, 0.0)
+        return float((self.nodes.z[near] - rise(form_of(cutter), away)).max(initial=-np.inf))
+
     def _near(self, bounds: tuple[float, float, float, float]) -> tuple[slice, slice]:
         """Rows and columns of the nodes in a box."""
         x0, y0, x1, y1 = bounds

@@ -54,9 +54,10 @@ def parallel_lines(
     """Lines (2, 2) of the passes inside an area, at an angle (radians) to +x, in order across.
 
     Neighbours alternate in direction. `least`: passes lie at most this far apart where the floor
-    rises over something.
+    rises over something. Beside a wall that is gone round there is none within half a step.
     """
-    turned = shapely.transform(within, lambda xy: _turn(xy, -angle))
+    open_ = within if target.wall.is_empty else within.intersection(target.free)
+    turned = shapely.transform(open_, lambda xy: _turn(xy, -angle))
     if turned.is_empty:
         return []
     needs = needs_of(target, turned, angle, cusp, least)
