@@ -210,6 +210,7 @@ VEE = [
      "tip_diameter: 8 mm must be less than the diameter (8 mm)"),
     ("angle = 60", "", "angle: missing: give a number in degrees"),
     ("angle = 60", "angle = 180", "angle: 180 degrees must be less than 180 degrees"),
+    ("angle = 60", "angle = 5e-324", "angle: 4.9e-324 degrees must be at least 1 degrees"),
     # (8 - 0.2) / 2 / tan(15 deg) = 14.555 mm
     ("angle = 60", "angle = 30",
      "flute_length: 10 mm is shorter than the cutter's own end, which takes 14.555 mm: "

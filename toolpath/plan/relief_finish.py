@@ -16,7 +16,7 @@ from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.job.cusps import level_step
-from toolpath.job.model import FinishBy, Relief
+from toolpath.job.model import FinishBy, Relief, Shape
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.follow import Band, follow, walk_trail
 from toolpath.plan.relief_left import Left
@@ -78,7 +78,7 @@ def _again(
 ) -> list[list[list[FloatArray]]]:
     """Passes over what those laid leave too high, and over what these leave, some times over."""
     found: list[list[list[FloatArray]]] = []
-    ridges = Ridges.of(left, target, within)
+    ridges = None if _even(left.cut, target) else Ridges.of(left, target, within)
     if ridges is None:
         return found
     band = band_of(left.cut)
@@ -91,6 +91,12 @@ def _again(
         found.append(follow(target, lines, band, walls=True))
         ridges.after([path for each in found[-1] for path in each])
     return [[each for group in found for each in group]]
+
+
+def _even(cut: Relief, target: Target) -> bool:
+    """Whether passes leave ridges of one height by the way in which they are laid: a ball's lie as
+    far apart as the slope between them asks, and run as far as those round walls do."""
+    return cut.finish_by is FinishBy.PARALLEL and target.cutter.shape is Shape.BALL
 
 
 def tidy(route: Route, cut: Relief, target: Target, within: BaseGeometry, left: Left) -> None:

@@ -54,9 +54,11 @@ def parallel_lines(
     """Lines (2, 2) of the passes inside an area, at an angle (radians) to +x, in order across.
 
     Neighbours alternate in direction. `least`: passes lie at most this far apart where the floor
-    rises over something. Beside a wall that is gone round there is none within half a step.
+    rises over something. Beside a wall that is gone round there is none within half a step, but
+    a ball's go up to it, as what they leave is not looked at again.
     """
-    open_ = within if target.wall.is_empty else within.intersection(target.free)
+    whole = target.wall.is_empty or target.cutter.shape is Shape.BALL
+    open_ = within if whole else within.intersection(target.free)
     turned = shapely.transform(open_, lambda xy: _turn(xy, -angle))
     if turned.is_empty:
         return []
