@@ -166,8 +166,10 @@ class Clearing:
         )
         start = np.array([*self.near.cells.of(begin.place[None])[0], begin.angle])
         path, angle = np.empty((PLACES, 2)), np.empty(PLACES)
+        before = self.near.walked.copy()
         _, last, first = kernels.follow_front(self.near.walked, room, start, way, RIM, path, angle)
         if first < 0:
+            self.near.walked[:] = before  # what it met on the way was little, but is not cut
             return None
         points = self.near.cells.back(path[:last])
         self.walk.go_along(back, begin)

@@ -181,9 +181,11 @@ def _corners(walk: Walk, arcs: list[FloatArray]) -> None:
     while left:
         first = min(range(len(left)), key=lambda k: walk.apart(left[k]))
         near = [k for k, arc in enumerate(left) if _same_corner(left[first], arc)]
+        cut = walk.cut
         for k in near:
             if _takes(walk, left[k]):
-                walk.cut_next(Kind.WALL, left[k])
+                cut(Kind.WALL, left[k])
+                cut = walk.cut_straight
         left = [arc for k, arc in enumerate(left) if k not in set(near)]
 
 

@@ -64,7 +64,7 @@ class Walk:
         """Through cleared room to a heading, or up and down there where there is no way."""
         self.go_along(way_back(self.near, self.room, self.at, begin), begin)
 
-    def cut_next(self, kind: Kind, points: FloatArray) -> None:
+    def cut_straight(self, kind: Kind, points: FloatArray) -> None:
         """The same straight from where it stands, however it is heading, if that is clear."""
         begin = Heading.at_start(points)
         back = np.vstack([self.at.place, begin.place])
