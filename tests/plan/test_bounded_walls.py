@@ -1,6 +1,7 @@
 """The last pass of a bounded way, on the stock as distances."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -93,7 +94,7 @@ def test_the_arcs_of_a_corner_are_cut_right_after_its_wall_and_straight_back_bet
     assert sum(leg.kind is Kind.LIFT for leg in walk.legs) == 0
     corners = [tuple(LineString(points).centroid.coords[0]) for points in walls]
     which = [(x > 25.0, y > 17.5) for x, y in corners]
-    changes = sum(one != two for one, two in zip(which, which[1:], strict=False))
+    changes = sum(one != two for one, two in pairwise(which))
     assert changes == 3 and len(set(which)) == 4  # each corner once
     for points in walls:  # all climb: counter-clockwise round the middle
         middle = points - np.array([25.0, 17.5])
