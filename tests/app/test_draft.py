@@ -44,6 +44,7 @@ def test_programs_and_cuts_count_in_cutting_order(drafted) -> None:
         *("checking 01-front-flat-6.nc", "checking 02-back-flat-6.nc"),
         "checking 01-front-flat-6.nc beside the pieces",
         "checking 02-back-flat-6.nc beside the pieces",
+        "checking what is left",
     ]
     assert steps == [step for step in every if step in steps]
     assert set(every[3:5]) <= set(steps)

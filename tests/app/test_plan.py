@@ -85,7 +85,7 @@ def test_a_job_that_changes_while_it_runs_is_not_answered_for(write_job, tmp_pat
 
     def meddle(step: str) -> None:
         if step.startswith("checking"):
-            path.unlink() if change == "gone" else write_job(DEEP)
+            path.unlink(missing_ok=True) if change == "gone" else write_job(DEEP)
 
     with pytest.raises(FaultsError, match=r"clock\.toml: changed or went away while this ran"):
         plan(path, out, pictures=False, progress=meddle)

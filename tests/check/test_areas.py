@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 import shapely
 
-from toolpath.check.areas import discs, grown, hard_areas, through_areas
+from toolpath.check.areas import discs, grown, hard_areas, quarter, through_areas
 from toolpath.job.model import Drill, Ledge, Pocket, Profile, ProfileSide, Side
 
 
@@ -65,4 +65,16 @@ def test_discs_along_lines_and_at_places_without_length():
     lines = shapely.linestrings([[[0, 0], [0, 0]], [[20, 0], [30, 0]], [[40, 0], [40, 0]]])
     found = discs(lines, np.array([2.0, 2.0, 3.0]))
     # pi r² each and a rectangle between the halves of one (elementary); polygons are a little less.
-    assert found.area == pytest.approx(math.pi * (4 + 4 + 9) + 40.0, rel=2e-4)
+    area, rim = math.pi * (4 + 4 + 9) + 40.0, math.pi * (4 + 4 + 6) + 20.0
+    assert area - 0.0008 * rim < found.area <= area
+
+
+@pytest.mark.parametrize("radius", [1e-4, 0.1, 0.75, 3.0, 11.0, 30.0])
+def test_a_disc_is_drawn_too_small_by_a_little_at_most(radius):
+    ring = shapely.get_coordinates(shapely.Point(0, 0).buffer(radius, quad_segs=quarter(radius)))
+    middles = (ring[1:] + ring[:-1]) / 2.0
+    off = radius - np.hypot(*middles.T).min()
+    assert off <= (0.0008 if radius < 11.0 else 0.003)
+    if 0.1 < radius < 11.0:  # and not with more chords than that asks for
+        fewer = radius * (1.0 - math.cos(math.pi / 4.0 / (quarter(radius) - 1)))
+        assert fewer > 0.0008

@@ -88,9 +88,9 @@ def test_hostile_names_are_drawn(scene):
 def test_cuts_in_words(refused, make_clock):
     data = plan_data(refused, Side.FRONT)
     lines = cut_lines(data.cuts[0], data, Lengths(unit=Unit.MM))
-    assert lines[0] == "1  dial recess, 12.8 mm deep"
+    assert lines[0] == "1  dial recess, 12.8 mm deep, flat 6"
     assert lines[1].strip() == "REFUSED: pebble 3, 0.2 mm left, 1.02 needed"
     inch = plan_data(make_clock(unit=Unit.INCH), Side.BACK)
     through = cut_lines(inch.cuts[3], inch, Lengths(unit=Unit.INCH))
-    assert through[0] == "6  spindle hole, right through"
+    assert through[0] == "6  spindle hole, right through, drill 8"
     assert "3.149 in left" in through[1]

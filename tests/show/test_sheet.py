@@ -6,12 +6,16 @@ import pytest
 
 from toolpath.job.model import Warned
 from toolpath.show.pictures import section_name
-from toolpath.show.sheet import make_sheet
+from toolpath.show.sheet import begin_sheet, make_sheet
 
 # HTML Living Standard, 13.1.2: void elements have no end tag.
 VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "wbr"}
 PIXEL = b"\x89PNG\r\n\x1a\n"
 BAD = '</style><script>alert("x")</script>{{ 7*7 }}\x00\x1b\u202e\ud800 "onload="'
+
+
+def sheet_of(scene, pictures):
+    return make_sheet(begin_sheet(scene, pictures=pictures is not None), pictures or {})
 
 
 class Reader(HTMLParser):
@@ -77,7 +81,7 @@ def rename(scene, name):
 
 
 def test_every_cut_cutter_program_clamp_and_warning_is_there(scene):
-    text = read(make_sheet(scene, None)).text
+    text = read(sheet_of(scene, None)).text
     for program in scene.programs:
         assert program.file in text and program.cutter.name in text
         for view in program.cuts:
@@ -91,7 +95,7 @@ def test_every_cut_cutter_program_clamp_and_warning_is_there(scene):
 
 
 def test_what_a_maker_has_to_read(scene):
-    text = read(make_sheet(scene, None)).text
+    text = read(sheet_of(scene, None)).text
     for words in (
         "set-up 1 of 2",
         "FRONT",
@@ -111,11 +115,11 @@ def test_what_a_maker_has_to_read(scene):
 
 def test_nothing_is_called_safe(scene, refused):
     for one in (scene, refused):
-        assert "safe" not in make_sheet(one, None).lower()
+        assert "safe" not in sheet_of(one, None).lower()
 
 
 def test_a_refused_job_says_so_first(refused):
-    text = read(make_sheet(refused, None)).text
+    text = read(sheet_of(refused, None)).text
     assert text.index("REFUSED") < text.index("set-up 1")
     assert "No program was written" in text
     assert "too near a piece: pebble 3, 0.2 mm left, 1.02 mm needed" in text
@@ -127,13 +131,13 @@ def test_a_refused_job_says_so_first(refused):
 def test_metal_is_only_warned_of_where_there_is_some(scene):
     stones = tuple(p for p in scene.job.pieces if p.name == "pebble 3")
     plain = replace(scene, job=replace(scene.job, pieces=stones))
-    assert "Metal in this blank" in make_sheet(scene, None)
-    assert "Metal in this blank" not in make_sheet(plain, None)
+    assert "Metal in this blank" in sheet_of(scene, None)
+    assert "Metal in this blank" not in sheet_of(plain, None)
 
 
 @pytest.mark.parametrize("stop", [False, True])
 def test_hostile_names_stay_text(make_clock, stop):
-    html = make_sheet(rename(make_clock(refused=stop), BAD), {})
+    html = sheet_of(rename(make_clock(refused=stop), BAD), {})
     reader = read(html)
     assert "script" not in reader.tags
     assert reader.tags.count("style") == 1
@@ -145,7 +149,7 @@ def test_hostile_names_stay_text(make_clock, stop):
 def test_it_refers_to_nothing_outside(scene):
     view = scene.programs[0].cuts[0]
     pictures = {"plan-front.png": PIXEL, "plan-back.png": PIXEL, section_name(view): PIXEL}
-    html = make_sheet(scene, pictures)
+    html = sheet_of(scene, pictures)
     reader = read(html)
     assert len(reader.links) == 5
     assert all(link.startswith("data:image/png;base64,") for link in reader.links)
@@ -154,17 +158,15 @@ def test_it_refers_to_nothing_outside(scene):
 
 
 def test_words_alone_need_no_pictures(scene):
-    assert "img" not in read(make_sheet(scene, None)).tags
+    assert "img" not in read(sheet_of(scene, None)).tags
 
 
 def test_the_same_text_each_time(scene):
-    assert make_sheet(scene, {"plan-front.png": PIXEL}) == make_sheet(
-        scene, {"plan-front.png": PIXEL}
-    )
+    assert sheet_of(scene, {"plan-front.png": PIXEL}) == sheet_of(scene, {"plan-front.png": PIXEL})
 
 
 def test_it_prints_on_any_paper(scene):
-    html = make_sheet(scene, None)
+    html = sheet_of(scene, None)
     page = re.search(r"@page\s*{([^}]*)}", html)
     assert page and "margin" in page[1] and "size" not in page[1]
     assert html.count('<section class="setup') == 2

@@ -70,6 +70,12 @@ def _thread():
     kernels.thread_through(np.arange(2.0), low, low + 1.0, must, np.empty(2))
 
 
+def _arcs():
+    ends = np.zeros((1, 2)), np.ones((1, 2))
+    limits = (1.0, 1e4, 1e-3, 1e-6, 1e9)
+    kernels.arcs_through(np.zeros((1, 9)), (0, 1, 4), *ends, limits, np.empty((1, 1, 2)))
+
+
 CALLS = {
     "dilate_flat": lambda: dilate(_field(), np.zeros((7, 7), dtype=np.float32)),
     "dilate": lambda: dilate(_field(), np.arange(9, dtype=np.float32).reshape(3, 3)),
@@ -89,6 +95,7 @@ CALLS = {
     "carve": lambda: carve(
         Nodes.over((0.0, 0.0, 1.0, 1.0), 0.5, 0.0), np.zeros((1, 3)), np.zeros(9), 1.0
     ),
+    "arcs_through": _arcs,
     "common_lines": lambda: read_program(PROGRAM, unit=Unit.MM),
 }
 """Calls by the name of the kernel."""

@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from functools import partial
+from operator import itemgetter
 
 from toolpath.app.emit import Emitted, emit
 from toolpath.app.judge import (
@@ -21,7 +22,7 @@ from toolpath.app.progress import Progress
 from toolpath.app.publish import Scratch
 from toolpath.app.rehearsal import rehearse
 from toolpath.blank.found import job_of_face
-from toolpath.check.left import Spot, left_in
+from toolpath.check.left import Spot, left_in, may_leave
 from toolpath.check.replay import InStock
 from toolpath.check.report import Code, Verdict
 from toolpath.check.stock import Stock
@@ -29,7 +30,7 @@ from toolpath.errors import EntryError, Fault, FaultsError
 from toolpath.job.model import Cut, Job, Plate, Side, Warned
 from toolpath.plan.order import in_order
 from toolpath.plan.plates import plate_jobs, with_plates
-from toolpath.plan.programs import in_cutting_order, plan_cut, unbroken_runs
+from toolpath.plan.programs import effort, in_cutting_order, plan_cut, unbroken_runs
 from toolpath.plan.result import PlannedCut, ProgramPlan
 from toolpath.show.scene import CutView, ProgramView, Scene
 from toolpath.side_by_side import beside, shared
@@ -74,6 +75,8 @@ class _Drafting:
     emitted: list[Emitted] = field(default_factory=list)
     warnings: list[Warned] = field(default_factory=list)
     left: list[Spot] = field(default_factory=list)
+    ends: list[tuple[Job, Side, Stock]] = field(default_factory=list)
+    """Each face with its job and the stock that its last program left."""
 
     def run(self) -> None:
         """Plan all cuts, write all programs and judge them: they are replayed in cutting order
@@ -90,6 +93,7 @@ class _Drafting:
             [partial(_beside, each, self.made) for each in read],
             lambda place: self.progress(f"checking {names[place]} beside the pieces"),
         )
+        self._look_what_is_left()
         cuts_before = 0
         for each, alone, in_stock in zip(read, found, done, strict=True):
             view = program_view(each, alone, in_stock, cuts_before + 1)
@@ -115,14 +119,21 @@ class _Drafting:
             stock = done.left or stock
             found.append(replace(done, left=None))
             if lasts[face] == number:
-                self._look_what_is_left(each.job, face, stock)
+                self.ends.append((each.job, face, stock))
         return found
 
-    def _look_what_is_left(self, job: Job, face: Side, stock: Stock) -> None:
-        """What the cuts of a face leave, once all its programs ran."""
-        for cut in job.cuts:
-            if cut.face is face and cut.name not in self.refusals:
-                self.left += left_in(job, cut, stock)
+    def _look_what_is_left(self) -> None:
+        """What the cuts of each face leave, once all its programs ran."""
+        tasks = [
+            partial(left_in, job, cut, stock)
+            for job, face, stock in self.ends
+            for cut in job.cuts
+            if cut.face is face and cut.name not in self.refusals and may_leave(cut)
+        ]
+        self.ends.clear()
+        self.progress("checking what is left")
+        for spots in shared(tasks, lambda place: None):
+            self.left += spots
 
     def scene(self) -> Scene:
         """What came of it."""
@@ -142,7 +153,12 @@ class _Drafting:
         """All cuts in cutting order; those without a way in have no moves."""
         cuts = [self._as_found(cut) for cut in in_cutting_order(self.job)]
         tasks = [partial(_parts, job_of_face(self.job, cut.face), cut) for cut in cuts]
-        answers = shared(tasks, lambda place: self.progress(f"planning {cuts[place].name}"))
+        order = sorted(range(len(cuts)), key=lambda place: -effort(cuts[place]))  # longest first
+        done = shared(
+            [tasks[place] for place in order],
+            lambda turn: self.progress(f"planning {cuts[order[turn]].name}"),
+        )
+        answers = [answer for _, answer in sorted(zip(order, done, strict=True), key=itemgetter(0))]
         planned: list[PlannedCut] = []
         for cut, (parts, refusal) in zip(cuts, answers, strict=True):
             if refusal:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from toolpath.app import publish
@@ -14,9 +15,9 @@ from toolpath.check.report import Verdict
 from toolpath.collecting import seldom_collected
 from toolpath.job.model import Job
 from toolpath.job.read import require_cuts
-from toolpath.show.pictures import draw_all
+from toolpath.show.pictures import draw_beside
 from toolpath.show.scene import Scene
-from toolpath.show.sheet import make_sheet
+from toolpath.show.sheet import Begun, begin_sheet, make_sheet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,13 +62,21 @@ def plan(
     with publish.fresh(folder) as made, seldom_collected():
         scene = draft(job, made, progress)
         clear = scene.verdict is Verdict.CLEAR
-        drawn = draw_all(scene, made.pictures, progress) if pictures else ()
+        begun, drawn = _drawn(scene, made, pictures, progress)
         shown = {path.name: path.read_bytes() for path in drawn}
         progress("writing the sheet")
-        made.write("sheet.html", make_sheet(scene, shown or None))
+        made.write("sheet.html", make_sheet(begun, shown))
         payload = of_scene(scene, written=clear)
         made.write("plan.json", to_text(payload))
         require_unchanged(job)
         made.publish(programs=clear)
     at_home = tuple(folder / "pictures" / path.name for path in drawn)
     return Planned(scene=scene, folder=folder, payload=payload, pictures=at_home)
+
+
+def _drawn(
+    scene: Scene, made: publish.Scratch, pictures: bool, progress: Progress
+) -> tuple[Begun, tuple[Path, ...]]:
+    """The words of the sheet and, where they are wanted, all pictures."""
+    words = partial(begin_sheet, scene, pictures=pictures)
+    return draw_beside(words, scene, made.pictures, progress) if pictures else (words(), ())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import cast
 
@@ -28,8 +29,9 @@ from toolpath.tolerances import TOLERANCES
 _TOGETHER = 16
 """Lines that are grown as one: of a hundred that cross one another, all at once takes twenty times
 as long. Speed only."""
-QUARTER = 64
-"""Chords of a quarter turn of a disc: 0.002 mm off for a nut of 22 mm, well within `cover`."""
+_OFF = 0.0008
+"""Discs are drawn too small by so much at most, mm, well within `cover`."""
+_MOST_CHORDS = 64
 
 
 def through_areas(job: Job) -> tuple[BaseGeometry, ...]:
@@ -50,6 +52,14 @@ def hard_areas(job: Job, side: Side) -> tuple[BaseGeometry, ...]:
     return tuple(found)
 
 
+def quarter(radius: float) -> int:
+    """Chords of a quarter turn of a disc: as many as `_OFF` asks for. Fewer cost less by far."""
+    if radius <= _OFF:
+        return 1
+    turn = 2.0 * math.acos(1.0 - _OFF / radius)
+    return min(_MOST_CHORDS, math.ceil(math.pi / 2.0 / turn))
+
+
 def discs(lines: NDArray[np.object_], radius: NDArray[np.float64]) -> BaseGeometry:
     """What discs that go along straight lines cover; a line without length is one disc."""
     still = shapely.length(lines) == 0.0
@@ -57,7 +67,7 @@ def discs(lines: NDArray[np.object_], radius: NDArray[np.float64]) -> BaseGeomet
     places[still] = shapely.get_point(lines[still], 0)  # a union drops lines without length
     return shapely.union_all(
         [
-            shapely.union_all(mine[at : at + _TOGETHER]).buffer(float(r), quad_segs=QUARTER)
+            shapely.union_all(mine[at : at + _TOGETHER]).buffer(float(r), quad_segs=quarter(r))
             for r in np.unique(radius)
             if r > 0.0
             for mine in (places[radius == r],)

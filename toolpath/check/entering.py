@@ -20,7 +20,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.check.areas import QUARTER, discs
+from toolpath.check.areas import discs, quarter
 from toolpath.check.chords import COARSE, Chords, below, chords_of
 from toolpath.check.frames import Frame
 from toolpath.check.gap import Body, tool_of
@@ -263,7 +263,7 @@ def _left_over(replay: Replay, row: int, body: Body) -> BaseGeometry | None:
     if body.part is Part.FLUTES and _stood_there(replay, row):
         return None
     path = _path(replay, row)
-    wanted = path.buffer(body.r_full, quad_segs=QUARTER).intersection(replay.area)
+    wanted = path.buffer(body.r_full, quad_segs=quarter(body.r_full)).intersection(replay.area)
     if wanted.is_empty:
         return None
     lines, radius = _cuts(replay, row, bottom, wanted)

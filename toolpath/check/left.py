@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
+from typing import TypeGuard
 
 import numpy as np
 import shapely
@@ -103,9 +104,14 @@ def left_in(job: Job, cut: Cut, stock: Stock) -> tuple[Spot, ...]:
     return tuple(spot for floor in _floors(job, cut) for spot in _spots(floor, stock))
 
 
+def may_leave(cut: Cut) -> TypeGuard[Pocket | Skim]:
+    """Whether `left_in` looks at a cut of this kind."""
+    return isinstance(cut, Pocket | Skim)
+
+
 def _floors(job: Job, cut: Cut) -> Iterator[_Floor]:
     """A pocket less its islands, its ledge by itself; a skim."""
-    if not isinstance(cut, Pocket | Skim):
+    if not may_leave(cut):
         return
     whole = _inward(cut)
     if not isinstance(cut, Pocket):

@@ -261,6 +261,8 @@ def cut_at(
     x0, y0, x1, y1 = window.buffer(chords.cutter.radius).bounds
     low, high = np.minimum(start, end), np.maximum(start, end)
     near &= (low[:, 0] <= x1) & (high[:, 0] >= x0) & (low[:, 1] <= y1) & (high[:, 1] >= y0)
+    if not near.any():
+        return shapely.Polygon()
     first, last = below(start[near], end[near], np.full(int(near.sum()), -depth))
     ends = np.column_stack([first[:, :2], last[:, :2], _radii(chords, job, above[near])])
     each = np.unique(ends, axis=0)

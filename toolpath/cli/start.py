@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import logging
 import os
@@ -9,6 +10,8 @@ import signal
 import sys
 from contextlib import suppress
 from typing import TYPE_CHECKING, NoReturn, TextIO
+
+from toolpath.collecting import seldom_collected
 
 if TYPE_CHECKING:
     from sys import UnraisableHookArgs
@@ -29,6 +32,7 @@ def entry() -> NoReturn:
     for stream in (sys.stdout, sys.stderr):
         _close(stream)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    gc.freeze()  # all goes with the process: to look for garbage first can take half a second
     exec("")  # else Python may end by the signal: it remembers one that `exec` of a library met
     sys.exit(code)
 
@@ -38,7 +42,8 @@ def _code() -> int:
     try:
         from toolpath.cli.main import main
 
-        return main()
+        with seldom_collected():  # loading the libraries, too, takes a tenth less
+            return main()
     except BrokenPipeError:
         return _FAILED
     except KeyboardInterrupt:

@@ -16,6 +16,7 @@ import math
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -65,6 +66,8 @@ US survey foot, inch, yard and mile (1200/3937 m to the foot).
 """
 
 _MOST_BYTES = 100_000_000
+_KEPT_BYTES = 2_000_000
+"""A drawing up to this size is kept as parsed for the next layer that is asked of it."""
 _MOST_ENTITIES = 100_000
 _DEEPEST = 40  # blocks within blocks; a block that holds itself never ends
 FARTHEST = 1e9
@@ -142,7 +145,7 @@ def open_drawing(path: Path) -> Any:
     """The parsed drawing; DrawingError for whatever the library makes of a broken file."""
     log = logging.getLogger("ezdxf")
     log.setLevel(logging.ERROR)  # while it is loaded, of folders for its fonts
-    import ezdxf
+    import ezdxf  # noqa: F401
 
     log.setLevel(logging.NOTSET)
     try:
@@ -152,13 +155,9 @@ def open_drawing(path: Path) -> Any:
                 f"{size / 1e6:.0f} MB is more than the {_MOST_BYTES / 1e6:.0f} MB "
                 "that are read: save the outlines alone"
             )
-        require_single_sections(path)
-        with path.open("rb") as file:
-            marked = file.read(len(codecs.BOM_UTF8)) == codecs.BOM_UTF8
-        with refusing_losses("ezdxf", _LOSS):
-            if not marked:
-                return ezdxf.readfile(path)
-            return ezdxf.read(io.StringIO(path.read_text(encoding="utf-8-sig")))
+        if size > _KEPT_BYTES:
+            return _parsed(path)
+        return _kept(path, path.read_bytes())
     except DrawingError as error:
         raise DrawingError(f"{path.name}: {error}") from error
     except FileNotFoundError as error:
@@ -169,6 +168,24 @@ def open_drawing(path: Path) -> Any:
             f"{path.name}: cannot be read as DXF ({reason or type(error).__name__}): it is cut "
             "short, broken or another kind of file; save the drawing as DXF again"
         ) from error
+
+
+@lru_cache(maxsize=1)
+def _kept(path: Path, content: bytes) -> Any:
+    """The drawing in a file that holds this; nothing that reads it changes it."""
+    return _parsed(path)
+
+
+def _parsed(path: Path) -> Any:
+    import ezdxf
+
+    require_single_sections(path)
+    with path.open("rb") as file:
+        marked = file.read(len(codecs.BOM_UTF8)) == codecs.BOM_UTF8
+    with refusing_losses("ezdxf", _LOSS):
+        if not marked:
+            return ezdxf.readfile(path)
+        return ezdxf.read(io.StringIO(path.read_text(encoding="utf-8-sig")))
 
 
 def mm_per_unit(drawing: Any, unit: float | None) -> float:

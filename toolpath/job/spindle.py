@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import Enum
-
-import numpy as np
 
 
 class Shape(Enum):
@@ -102,5 +101,5 @@ class Cutter:
         if self.shape is Shape.ROUND_OVER:
             return self.edge_radius
         if self.shape in (Shape.VEE, Shape.DRILL):
-            return float((self.diameter - self.tip_diameter) / 2.0 / np.tan(self.angle / 2.0))
+            return (self.diameter - self.tip_diameter) / 2.0 / math.tan(self.angle / 2.0)
         return 0.0

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from toolpath.motion.pencil import EVERY, Fit, Gates, fit_through, may_pass
+from toolpath.motion.pencil import EVERY, Fit, Gates, fit_through
 
 FloatArray = NDArray[np.float64]
 Row = tuple[float, float, float]
@@ -170,18 +170,12 @@ def _meets(gates: Gates, curve: FloatArray) -> FloatArray:
 def _furthest(gates: Gates, meets: FloatArray, front: _Front, guess: int) -> _Front:
     """The furthest meeting that arcs from a front get to; the end of the chord at the least."""
 
-    def seems(end: int) -> bool:
-        return may_pass(gates, _between(front, end), front.places, _places(meets, end))
-
-    def does(end: int) -> bool:
-        return _reach(gates, meets, front, end) is not None
+    def passes(end: int) -> bool:
+        return bool(_fit(gates, meets, front, end).good.any())
 
     chord = front.meet + 2 - front.meet % 2
-    for passes in (seems, does):  # what seems to pass mostly does, and is found in half the time
-        end = _last(passes, (front.meet, chord, len(meets) - 1), guess)
-        found = _reach(gates, meets, front, end) if end > chord else None
-        if found is not None or end == chord:
-            break
+    end = _last(passes, (front.meet, chord, len(meets) - 1), guess)
+    found = _reach(gates, meets, front, end) if end > chord else None
     return found or _along_chord(meets, front, chord)
 
 
@@ -217,10 +211,16 @@ def _places(meets: FloatArray, end: int) -> FloatArray:
 
 def _reach(gates: Gates, meets: FloatArray, front: _Front, end: int) -> _Front | None:
     """What arcs from a front to a vertex give; None if there are none."""
-    ends = _places(meets, end)
+    fit = _fit(gates, meets, front, end)
+    if not fit.good.any():
+        return None
     length = float(np.hypot(*(meets[end, 0] - meets[front.meet, 0])))
-    fit = fit_through(gates, _between(front, end), front.places, ends)
-    return _stepped(front, ends, fit, (end, length)) if fit.good.any() else None
+    return _stepped(front, _places(meets, end), fit, (end, length))
+
+
+def _fit(gates: Gates, meets: FloatArray, front: _Front, end: int) -> Fit:
+    """The arcs from a front to a meeting."""
+    return fit_through(gates, _between(front, end), front.places, _places(meets, end))
 
 
 def _along_chord(meets: FloatArray, front: _Front, end: int) -> _Front:

@@ -238,7 +238,7 @@ def _helix(
     """A helix at the middle of the widest place of a room."""
     if room.is_empty:
         return None
-    widest = shapely.maximum_inscribed_circle(room, tolerance=ALLOWANCES.spare / 5.0)
+    widest = shapely.maximum_inscribed_circle(room, tolerance=ALLOWANCES.spare)
     middle = shapely.get_coordinates(widest)[0]
     space = float(Point(middle).distance(room.boundary))
     if space < ALLOWANCES.helix_least * diameter:

@@ -5,14 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import groupby
 
-from toolpath.job.model import Cut, Drill, Job, Pocket, Relief, Skim
+from toolpath.drawing.outline import Err
+from toolpath.job.model import Cut, Drill, IfBlocked, Job, Pocket, Profile, Relief, Skim
 from toolpath.plan.drill import plan_drill
 from toolpath.plan.feeds import with_feeds
 from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.profile import plan_profile
 from toolpath.plan.relief import plan_relief
 from toolpath.plan.result import PlannedCut, ProgramPlan
+from toolpath.plan.rings import flat_area
 from toolpath.plan.skim import plan_skim
+from toolpath.tolerances import TOLERANCES
+
+_FOLLOWED = 3.0
+"""A floor that rises over pieces takes about so many times as long as a level one."""
 
 
 def plan_cut(job: Job, cut: Cut) -> tuple[PlannedCut, ...]:
@@ -37,6 +43,17 @@ def _moves_of(job: Job, cut: Cut) -> tuple[PlannedCut, ...]:
     if isinstance(cut, Drill):
         return (plan_drill(job, cut),)
     return (plan_profile(job, cut),)
+
+
+def effort(cut: Cut) -> float:
+    """Roughly how long a cut takes to plan, in no unit: by the way that its cutters go."""
+    if isinstance(cut, Drill):
+        return 0.0
+    area = flat_area(cut.outline, TOLERANCES.flatten, Err.OUTWARD)
+    if isinstance(cut, Profile):
+        return float(area.length)
+    passes = sum(area.length + area.area / (c.diameter * c.stepover) for c in cut.cutters)
+    return float(passes * (1.0 if cut.if_blocked is IfBlocked.STOP else _FOLLOWED))
 
 
 def in_cutting_order(job: Job) -> tuple[Cut, ...]:

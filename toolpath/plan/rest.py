@@ -206,7 +206,8 @@ def _free_places(rest: Rest, rings: list[Ring]) -> FloatArray:
     """(n, 2) places on rings where the cutter touches nothing that is left."""
     dense = [_dense(ring.points) for ring in rings]
     spots = np.concatenate(dense) if dense else np.empty((0, 2))
-    return spots[rest.clear_of(spots) >= ALLOWANCES.sure]
+    near = shapely.dwithin(rest.stock, shapely.points(spots), rest.work.radius + ALLOWANCES.sure)
+    return spots[~np.asarray(near, dtype=np.bool_)]
 
 
 def _furthest(rest: Rest, ring: Ring) -> FloatArray:

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.interpolate import LinearNDInterpolator
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.job.model import Job, Skim, Surface
@@ -87,6 +86,8 @@ def stays_uncut(
     surface: Surface, plane: Plane, blank: BaseGeometry, depth: float
 ) -> tuple[float, float]:
     """mm² of the blank that lie lower than `depth` below Z 0, and by how much at most."""
+    from scipy.interpolate import LinearNDInterpolator  # a tenth of a second, seldom wanted
+
     x0, y0, x1, y1 = blank.bounds
     cell = max(x1 - x0, y1 - y0) / ACROSS
     x, y = np.meshgrid(np.arange(x0 + cell / 2, x1, cell), np.arange(y0 + cell / 2, y1, cell))

@@ -70,6 +70,7 @@ def _house_settings() -> dict[str, Any]:
     with matplotlib.rc_context():
         matplotlib.rcdefaults()
         settings: Any = matplotlib.rcParams
+        settings["backend"] = "agg"  # else the library looks for a screen
         settings["text.parse_math"] = False
         settings["font.family"] = ["DejaVu Sans"]
         settings["hatch.linewidth"] = 0.6

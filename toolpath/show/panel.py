@@ -113,13 +113,15 @@ class Panel:
 
 
 def cut_lines(cut: CutMark, data: PlanData, lengths: Lengths) -> list[str]:
-    """A cut in a few lines: number and name, depth, its nearest approach or why it is refused."""
+    """A cut in a few lines: number and name, depth, cutter, its nearest approach or why it is
+    refused."""
     depth = "right through" if cut.through else f"{lengths.short(cut.depth)} deep"
     stopped = [mark.text for mark in data.refused if mark.cut == cut.number]
     nearest = [mark.text for mark in data.closest if mark.cut == cut.number]
     if not cut.ledge.is_empty:
         depth += f", ledge {lengths.short(cut.ledge_depth)}"
-    lines = textwrap.wrap(f"{cut.number}  {shorten(cut.name, 36)}, {depth}", _WIDE - 8)
+    first = f"{cut.number}  {shorten(cut.name, 36)}, {depth}, {shorten(cut.cutter, 24)}"
+    lines = textwrap.wrap(first, _WIDE - 8)
     for text in (stopped or nearest)[:1] or ["no piece near"]:
         more = f" (and {len(stopped) - 1} more)" if len(stopped) > 1 else ""
         lines += textwrap.wrap(text + more, _WIDE, initial_indent="   ", subsequent_indent="   ")

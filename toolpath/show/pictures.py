@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from functools import lru_cache, partial
 from pathlib import Path
+from typing import Any, TypeVar
 
 from toolpath.job.model import Side
 from toolpath.show.draw import load_library
@@ -21,6 +22,7 @@ from toolpath.show.section_data import rank, target_of
 from toolpath.show.words import slug
 from toolpath.side_by_side import beside
 
+T = TypeVar("T")
 Draw = Callable[[Path], object]
 
 MOST_SECTIONS = 8
@@ -38,6 +40,16 @@ def draw_all(
     (plans and sections may be drawn in another). Returns the files written, in that order, sections
     by the number of their cut. The folder is made if need be.
     """
+    return draw_beside(lambda: None, scene, folder, on_picture)[1]
+
+
+def draw_beside(
+    also: Callable[[], T],
+    scene: Scene,
+    folder: Path,
+    on_picture: Callable[[str], None] | None = None,
+) -> tuple[T, tuple[Path, ...]]:
+    """As `draw_all`, and something else at the same time, whose answer comes first."""
     folder.mkdir(parents=True, exist_ok=True)
     tell = on_picture or (lambda name: None)
     plans, sections = dict(_plans(scene)), sections_of(scene)
@@ -53,9 +65,11 @@ def draw_all(
             tell(name)
             draw(folder / name)
 
-    tasks = [partial(draws[name], folder / name) for name in free]
-    beside(draw_maps, tasks, lambda place: tell(free[place]))
-    return tuple(folder / name for name in names if (folder / name).exists())
+    tasks: list[Callable[[], object]] = [also]
+    tasks += [partial(draws[name], folder / name) for name in free]
+    _, answers = beside(draw_maps, tasks, lambda place: tell(free[place - 1]) if place else None)
+    answer: Any = answers[0]
+    return answer, tuple(folder / name for name in names if (folder / name).exists())
 
 
 def _plans(scene: Scene) -> Iterator[tuple[str, Draw]]:

@@ -46,6 +46,7 @@ class CutMark:
 
     number: int
     name: str
+    cutter: str
     area: BaseGeometry
     depth: float
     through: bool
@@ -225,6 +226,7 @@ def _cut_marks(
             CutMark(
                 number=view.number,
                 name=view.planned.cut.name,
+                cutter=view.planned.cutter.name,
                 area=area,
                 depth=view.planned.cut.depth,
                 through=view.planned.cut.through,

@@ -4,46 +4,61 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from toolpath.show.scene import Scene
-from toolpath.show.sheet_data import SetUp, sheet_data
+from toolpath.show.sheet_data import SheetData, sheet_data
 from toolpath.show.words import plain
 from toolpath.show.zero_picture import draw_zero
 
 if TYPE_CHECKING:
     import jinja2
 
+K = TypeVar("K")
+
 TEMPLATE = "sheet.html.j2"
 
 
-def make_sheet(scene: Scene, pictures: Mapping[str, bytes] | None) -> str:
-    """The sheet of a job as one HTML text that refers to nothing outside itself.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Begun:
+    """What a sheet says before the pictures of the job are put in."""
 
-    Parameters
-    ----------
+    data: SheetData
+    zeros: dict[int, bytes]
+    """The picture of the zero of each set-up; none on a sheet of words only."""
+
+
+def begin_sheet(scene: Scene, *, pictures: bool) -> Begun:
+    """All of a sheet that can be made while the pictures of the job are drawn.
+
     scene
         The planned and judged job. If it is refused the sheet says so first, with every reason.
     pictures
+        Whether it will have any; without it is a sheet of words only.
+    """
+    data = sheet_data(scene)
+    zeros = {each.number: draw_zero(scene, each.side) for each in data.setups if pictures}
+    return Begun(data=data, zeros=zeros)
+
+
+def make_sheet(begun: Begun, pictures: Mapping[str, bytes]) -> str:
+    """The sheet of a job as one HTML text that refers to nothing outside itself.
+
+    pictures
         PNG by file name, as `toolpath.show.pictures.draw_all` names them; they are put into the
-        text. None for a sheet of words only.
+        text.
 
     Names from the job are escaped and made plain, so that none can change the sheet. The same
     scene and pictures give the same text: there is no date in it, only a box for one.
     """
-    data = sheet_data(scene)
-    zeros = {setup.number: _zero(scene, setup, pictures) for setup in data.setups}
+    zeros = {each.number: "" for each in begun.data.setups} | _embedded(begun.zeros)
     text = _environment().get_template(TEMPLATE)
-    return text.render(sheet=data, zeros=zeros, pictures=_embedded(pictures))
+    return text.render(sheet=begun.data, zeros=zeros, pictures=_embedded(pictures))
 
 
-def _zero(scene: Scene, setup: SetUp, pictures: Mapping[str, bytes] | None) -> str:
-    """The zero picture of a set-up; empty on a sheet of words only."""
-    return "" if pictures is None else _uri(draw_zero(scene, setup.side))
-
-
-def _embedded(pictures: Mapping[str, bytes] | None) -> dict[str, str]:
-    return {name: _uri(png) for name, png in (pictures or {}).items()}
+def _embedded(pictures: Mapping[K, bytes]) -> dict[K, str]:
+    return {name: _uri(png) for name, png in pictures.items()}
 
 
 def _uri(png: bytes) -> str:

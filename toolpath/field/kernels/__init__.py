@@ -3,6 +3,7 @@
 Each has a plain front elsewhere and a slow twin in the tests.
 """
 
+from toolpath.field.kernels.arcing import arcs_through
 from toolpath.field.kernels.carving import carve
 from toolpath.field.kernels.compiled import BANDS
 from toolpath.field.kernels.dilation import dilate
@@ -23,6 +24,7 @@ from toolpath.field.kernels.words import common_lines
 
 __all__ = [
     "BANDS",
+    "arcs_through",
     "bite",
     "carve",
     "clear_along",
