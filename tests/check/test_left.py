@@ -127,6 +127,12 @@ def test_a_pillar_names_its_piece(tmp_path) -> None:
     assert math.dist(pillar["at"], (40, 35)) < 0.1
 
 
+def test_a_pillar_in_a_pocket_with_a_ledge_is_told_once(tmp_path) -> None:
+    ledge = "ledge = { outline = { rect = [10, 10, 70, 60] }, depth = 3 }"
+    spots = left(tmp_path, more=PEBBLE, cut=f'if_blocked = "pillar"\n{ledge}')
+    assert [spot["of"] for spot in spots if spot["why"] == "piece"] == ["pebble"]
+
+
 def test_a_floor_that_rises_stands_as_high_as_it_must(tmp_path) -> None:
     spots = left(tmp_path, more=PEBBLE, cut='if_blocked = "rise"')
     (risen,) = [spot for spot in spots if spot["why"] == "piece"]
