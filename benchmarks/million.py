@@ -24,7 +24,7 @@ from typing import TypeVar
 from toolpath.app.check import Run, check
 from toolpath.app.load import load_job
 from toolpath.check.bites import bites_of
-from toolpath.check.chords import COARSE, chords_of
+from toolpath.check.chords import COARSE, Feeds, chords_of
 from toolpath.check.closest import approach
 from toolpath.check.frames import frame_of
 from toolpath.check.gap import tool_of
@@ -136,12 +136,13 @@ def parts(job: Job, path: Path) -> dict[str, float]:
     table, cutter = judged_moves(program.moves), job.cutters["flat 6"]
     frame, tool = frame_of(job, Side.FRONT), tool_of(cutter, job.machine.nut)
     stock = Stock.fresh(job)
+    feeds = Feeds.of(table, cutter, COARSE)
     chords, splitting = timed(lambda: chords_of(table, cutter, COARSE))
     face = writable(stock.faces[Side.FRONT])
     obstacles = checked_obstacles(job, Side.FRONT)
     found = {"reading": reading, "arcs to chords": splitting}
     found["sweeping"] = timed(lambda: sweep(face, stock.grid, chords, frame, job.machine.nut))[1]
-    found["bites"] = timed(lambda: bites_of(stock, Side.FRONT, chords, frame, job))[1]
+    found["bites"] = timed(lambda: bites_of(stock, Side.FRONT, feeds, frame, job))[1]
     found["breaches"] = timed(lambda: obstacles.breaches(table, tool))[1]
     found["closest"] = timed(lambda: approach(table, tool, obstacles, frame))[1]
     return found

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from toolpath.check import chords
 from toolpath.check.replay import judge_program
 from toolpath.check.report import Code
 from toolpath.check.stock import Stock
@@ -96,3 +97,16 @@ def test_in_a_blank_of_unknown_state_it_is_taken_as_whole(kit):
     report = judged(kit, *lines, stock=False)
     assert [f.code for f in report.findings if f.code is Code.STEPDOWN]
     assert np.isfinite(report.engaged.widest)
+
+
+@pytest.mark.parametrize("at_once", [1, 2, 7])
+def test_what_is_taken_does_not_depend_on_how_much_is_looked_at_at_once(kit, monkeypatch, at_once):
+    # Steps of 0.7 mm: stretches of 2 mm end and begin everywhere, also between parts.
+    steps = [f"G1 X{10 + 0.7 * step:.1f} Y{20 + 6 * (step // 40)}" for step in range(90)]
+    lines = ["F600", "G0 X10 Y20 Z5", "G1 Z-8", *steps, "G0 Z5"]
+    whole = judged(kit, *lines, stepdown=2.0)
+    assert whole.engaged.slots and any(each.code is Code.STEPDOWN for each in whole.findings)
+    monkeypatch.setattr(chords, "_AT_ONCE", at_once)
+    parts = judged(kit, *lines, stepdown=2.0)
+    assert parts.engaged == whole.engaged
+    assert parts.findings == whole.findings

@@ -2,8 +2,10 @@ import math
 
 import numpy as np
 import pytest
+import shapely
 
-from toolpath.check.chords import SAGITTA, chords_of
+from toolpath.check import chords as module
+from toolpath.check.chords import SAGITTA, Feeds, chords_of
 from toolpath.motion.moves import Kind, Move, MoveTable
 from toolpath.tolerances import TOLERANCES
 
@@ -72,7 +74,46 @@ def test_rapids_have_no_chords_and_rows_count_all_moves(kit):
     assert set(chords.row.tolist()) == {1, 2, 3}
     assert (chords.row == 2).sum() > 1
     assert (np.diff(chords.row) >= 0).all()
-    assert chords.between(1, 2).row.tolist() == [1]
-    assert set(chords.between(2, 4).row.tolist()) == {2, 3}
-    np.testing.assert_array_equal(chords.between(3, 4).end, [b])
+    feeds = Feeds.of(table, kit.cutter())
+    assert feeds.between(1, 2).row.tolist() == [1]
+    assert set(feeds.between(2, 4).row.tolist()) == {2, 3}
+    np.testing.assert_array_equal(feeds.between(3, 4).end, [b])
     assert len(chords_of(table.take(np.array([0])), kit.cutter())) == 0
+
+
+@pytest.mark.parametrize("at_once", [100, 8192])  # made where asked for, or all before
+def test_all_chords_that_reach_into_a_box_are_about_it(kit, monkeypatch, at_once):
+    monkeypatch.setattr(module, "_AT_ONCE", at_once)
+    # Against shapely: the distance of each chord in plan from the box.
+    kind = np.random.default_rng(5)
+    moves, at = [], (0.0, 0.0, -1.0)
+    for _ in range(3000):
+        step = kind.normal(size=2) * 2.0
+        end = (at[0] + step[0], at[1] + step[1], -1.0)
+        moves.append(arc(3.0, 3.0, 5.0) if kind.random() < 0.05 else straight(at, end))
+        at = end
+    feeds = Feeds.of(MoveTable.of(moves), kit.cutter())
+    every = chords_of(feeds.table, kit.cutter())
+    lines = shapely.linestrings(np.stack([every.start[:, :2], every.end[:, :2]], axis=1))
+    for x, y in kind.uniform(-60.0, 60.0, size=(20, 2)):
+        box = (x, y, x + 4.0, y + 1.0)
+        near = shapely.distance(lines, shapely.box(*box)) <= 3.0
+        found = feeds.about(box, 3.0)
+        ends = {tuple(row) for row in np.column_stack([found.row, found.start, found.end]).tolist()}
+        columns = np.column_stack([every.row, every.start, every.end])
+        assert {tuple(row) for row in columns[near].tolist()} <= ends
+        assert (np.diff(found.row) >= 0).all()
+        assert len(found) < len(every)
+
+
+def test_parts_together_are_all_chords(kit, monkeypatch):
+    a, b = (0.0, 0.0, 5.0), (0.0, 0.0, -1.0)
+    table = MoveTable.of([straight(b, a, Kind.RAPID), straight(a, b), arc(4.0, 4.0, 1.0)] * 5)
+    monkeypatch.setattr(module, "_AT_ONCE", 4)
+    parts = list(Feeds.of(table, kit.cutter()).parts(1, 14))
+    assert len(parts) == 4
+    every = Feeds.of(table, kit.cutter()).between(1, 14)
+    monkeypatch.setattr(module, "_AT_ONCE", 99)
+    np.testing.assert_array_equal(Feeds.of(table, kit.cutter()).between(1, 14).end, every.end)
+    np.testing.assert_array_equal(np.concatenate([each.end for each in parts]), every.end)
+    assert set(every.row.tolist()) == {1, 2, 4, 5, 7, 8, 10, 11, 13}

@@ -1,12 +1,13 @@
 import numpy as np
 import pytest
 
+from toolpath.check import closest
 from toolpath.check.closest import BY_LINE, NEAR, approach, closest_approach
 from toolpath.check.frames import frame_of
 from toolpath.check.gap import tool_of
 from toolpath.check.obstacles import Obstacles
 from toolpath.check.report import Part
-from toolpath.job.model import Clamp, Cylinder, Drift, Side, Sphere
+from toolpath.job.model import Box, Clamp, Cylinder, Drift, Side, Sphere
 
 
 def near(kit, job, *lines, side=Side.FRONT, cutter=None):
@@ -116,3 +117,28 @@ def test_what_is_known_already_changes_no_answer(kit):
     assert plain.gap == pytest.approx(5.0, abs=0.001)
     for known in (found.within_lines(1, 99), plain.gap, 0.0):  # too little is looked for anew
         assert closest_approach(job, **seen, known=known).gap == pytest.approx(plain.gap, abs=1e-3)
+
+
+def test_lines_found_some_at_a_time_are_found_again_the_same(kit, monkeypatch):
+    # An arc out of the plane is many moves of one line, more than are looked at together here.
+    rng = np.random.default_rng(8)
+    job = kit.job((kit.piece(Sphere(diameter=10.0)), kit.piece(Box(size=(9.0, 9.0, 6.0)))))
+    lines = [f"G1 X{x:.2f} Y{y:.2f} Z-4" for x, y in rng.uniform((0, 0), (120, 80), (30, 2))]
+    lines[11:11] = ["G18", "G3 X60 Y40 Z-4 R200", "G17"]
+    whole = near(kit, job, *lines)
+    monkeypatch.setattr(closest, "ROWS", 4)
+    parts = near(kit, job, *lines)
+    assert list(parts.by_line) == list(whole.by_line) == parts.lines.tolist()
+    assert len(parts.by_line) > 20
+    for line, each in whole.by_line.items():
+        told = max(BY_LINE, 0.1 * each.gap)
+        assert parts.by_line[line].gap == pytest.approx(each.gap, abs=told)
+        assert parts.by_line[line].line == line
+    assert parts.closest.gap == pytest.approx(whole.closest.gap, abs=0.001)
+    first = dict(parts.by_line)
+    for line in rng.permutation(list(first)).tolist():
+        assert parts.by_line[line] == first[line]
+        near_line = np.searchsorted(parts.lines, line)
+        assert line == parts.closest.line or first[line].gap == parts.gaps[near_line]
+    for line in (0, max(first) + 1):
+        assert parts.by_line.get(line) is None

@@ -3,7 +3,7 @@ from dataclasses import replace
 
 import pytest
 
-from toolpath.check import entering
+from toolpath.check import chords
 from toolpath.check.replay import judge_program
 from toolpath.check.report import Code
 from toolpath.check.stock import Stock
@@ -192,6 +192,6 @@ def test_what_was_cut_is_found_however_the_cuts_are_grouped(kit, monkeypatch):
         lines += ["G0 Z5", f"X{20 + step / 4:.2f} Y{y:.3f}", "Z-3", "Z5", f"Y{y + 0.6:.3f}", "Z-3"]
     found = {}
     for run in (3, 64, 100_000):
-        monkeypatch.setattr(entering, "_RUN", run)
+        monkeypatch.setattr(chords, "_RUN", run)
         found[run] = codes(kit, lines)
     assert found[3] == found[64] == found[100_000] == [Code.RAPID_IN_STOCK] * 3

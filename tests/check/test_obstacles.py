@@ -150,7 +150,7 @@ def test_moves_near_pieces_are_those_that_sampling_finds_whatever_is_looked_at_t
     obstacles, tool = Obstacles.of(job, Side.FRONT), tool_of(kit.cutter(), job.machine.nut)
     table = random_moves(rng, 90)
     whole = obstacles.nearby(table, tool, 4.0)
-    monkeypatch.setattr("toolpath.check.obstacles._ROWS", 7)
+    monkeypatch.setattr("toolpath.check.obstacles.ROWS", 7)
     assert obstacles.nearby(table, tool, 4.0).tolist() == whole.tolist()
     assert 0 < len(whole) < len(table)
     tips = np.concatenate([sample(table, row, rng) for row in range(len(table))])

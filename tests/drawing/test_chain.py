@@ -272,3 +272,12 @@ def test_loops_beyond_number_are_refused(monkeypatch):
     assert len(chain(rings[:3], 0.01, "rings")) == 3
     with pytest.raises(DrawingError, match="rings: the outline has 4 loops; at most 3 are read"):
         chain(rings, 0.01, "rings")
+
+
+def test_outlines_of_a_unit_too_large_are_not_drawn_for_minutes():
+    """Chords within t of a circle of r turn by 2 acos(1 - t / r) each (elementary): 4443 for 20 m
+    and 0.005 mm, so that 113 circles are too many."""
+    rings = [ring(50_000.0 * x, 50_000.0 * y, 20_000.0) for x in range(6) for y in range(20)]
+    with pytest.raises(DrawingError, match="120 outlines have more than 500000 corners .* unit"):
+        chain(rings, 0.01, "rings")
+    assert len(chain(rings[:10], 0.01, "rings")) == 10

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from toolpath.motion import clock
 from toolpath.motion.clock import seconds
 from toolpath.motion.moves import Kind, Move, MoveTable
 
@@ -178,3 +179,14 @@ def test_more_acceleration_is_never_slower(points, low, more):
 def test_the_way_back_takes_as_long(points, acceleration):
     there, back = table(points), table(points[::-1])
     assert total(there, acceleration) == pytest.approx(total(back, acceleration), rel=1e-6)
+
+
+@pytest.mark.parametrize("at_once", [1, 3])
+def test_the_time_does_not_depend_on_how_much_is_looked_at_at_once(monkeypatch, at_once):
+    turns = np.cumsum(np.random.default_rng(3).normal(size=40) * 0.4)
+    points = np.cumsum(np.column_stack([np.cos(turns), np.sin(turns), 0.0 * turns]), axis=0)
+    moves = table(points.tolist())
+    whole = [seconds(moves, rapid=5000.0, acceleration=each) for each in (50.0, math.inf)]
+    monkeypatch.setattr(clock, "_AT_ONCE", at_once)
+    for found, each in zip(whole, (50.0, math.inf), strict=True):
+        assert np.array_equal(seconds(moves, rapid=5000.0, acceleration=each), found)

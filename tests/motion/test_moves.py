@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from toolpath.motion import moves as moves_module
 from toolpath.motion.moves import Kind, Move, MoveTable
 
 
@@ -84,3 +85,34 @@ def test_bounds_hold_every_place_and_no_more(first, sweep, radius):
     assert (dense <= high + 1e-9).all()
     assert dense.min(axis=0) == pytest.approx(low, abs=1e-5 * radius)
     assert dense.max(axis=0) == pytest.approx(high, abs=1e-5 * radius)
+
+
+@pytest.mark.parametrize(
+    "which",
+    [
+        slice(0, 0),
+        slice(2, 5),
+        slice(4, 99),
+        np.array([4, 1, 1, -1, 0]),
+        np.array([], dtype=np.intp),
+        np.array([False, True, False, True, True, False]),
+    ],
+)
+def test_rows_keep_their_arcs(which):
+    moves = [SLANT, HELIX, UNKNOWN, arc((5, 0, 0), (0, 5, 0), (0, 0), 1.5), HELIX, SLANT]
+    chosen = MoveTable.of(moves).take(which)
+    wanted = MoveTable.of([moves[i] for i in np.arange(6)[which]])
+    assert chosen.arcs.row.tolist() == np.flatnonzero(wanted.kind == Kind.ARC).tolist()
+    np.testing.assert_array_equal(chosen.centre, wanted.centre)
+    np.testing.assert_array_equal(chosen.sweep, wanted.sweep)
+    np.testing.assert_array_equal(chosen.lengths(), wanted.lengths())
+
+
+def test_parts_are_all_rows(monkeypatch):
+    table = MoveTable.of([SLANT, HELIX, UNKNOWN, HELIX, HELIX])
+    whole = table.lengths(), table.bounds()
+    monkeypatch.setattr(moves_module, "_AT_ONCE", 2)
+    assert [len(part) for part in table.parts()] == [2, 2, 1]
+    np.testing.assert_array_equal(np.concatenate([p.sweep for p in table.parts()]), table.sweep)
+    np.testing.assert_array_equal(table.lengths(), whole[0])
+    np.testing.assert_array_equal(table.bounds(), whole[1])

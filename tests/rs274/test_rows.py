@@ -25,3 +25,17 @@ def test_starts_and_ends_share_memory_and_cannot_be_written():
     rows.add(Kind.RAPID, (1.0, 2.0, 3.0), ((np.nan, np.nan), 0.0), 0.0, 1)
     with pytest.raises(ValueError, match="read-only"):
         rows.table().end[0, 0] = 4.0
+
+
+def test_arcs_are_kept_by_themselves_while_rows_grow():
+    rows, moves = Rows(), []
+    for n in range(3000):
+        kind = Kind.ARC if n % 7 == 3 else Kind.LINE
+        place = ((n + 0.5, -n), 0.1 * n) if kind is Kind.ARC else ((np.nan, np.nan), 0.0)
+        rows.add(kind, (n, n, n), place, 90.0, n)
+        moves.append((kind, *place))
+    table = rows.table()
+    assert rows.arcs == len(table.arcs.row) == 429
+    np.testing.assert_array_equal(table.centre, [centre for _, centre, _ in moves])
+    np.testing.assert_array_equal(table.sweep, [sweep for _, _, sweep in moves])
+    np.testing.assert_array_equal(table.kind, [kind for kind, _, _ in moves])

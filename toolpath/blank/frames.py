@@ -119,6 +119,9 @@ class Frame:
             table,
             start=np.column_stack([self.xy_to_page(table.start[:, :2]), table.start[:, 2]]),
             end=np.column_stack([self.xy_to_page(table.end[:, :2]), table.end[:, 2]]),
-            centre=self.xy_to_page(table.centre),
-            sweep=-table.sweep if self.mirrored else table.sweep,
+            arcs=replace(
+                table.arcs,
+                centre=self.xy_to_page(table.arcs.centre),
+                sweep=-table.arcs.sweep if self.mirrored else table.arcs.sweep,
+            ),
         )

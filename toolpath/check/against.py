@@ -83,7 +83,7 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
     """A note for each cut that this program worked at, with the last of its cutters, and did not
     bring to its depth everywhere that the cutter reaches. Tabs are left out, and floors that may
     rise."""
-    job, side, cutter = cutting.job, cutting.side, cutting.chords.cutter
+    job, side, cutter = cutting.job, cutting.side, cutting.feeds.cutter
     found = []
     for number, cut in enumerate(job.cuts):
         if cut.face is not side or cut.cutters[-1].name != cutter.name or _may_stay(cut):
@@ -132,11 +132,11 @@ def _note(
 ) -> Finding:
     program = cutting.frame.to_program(np.array([page[0], page[1], 0.0]))
     program[2] = page[2]
-    chord, _ = deepest_near(cutting, np.array(page[:2]), cutting.job.check.cell)
+    line, _ = deepest_near(cutting, np.array(page[:2]), cutting.job.check.cell)
     return Finding(
         code=code,
         message=text,
-        line=int(cutting.table.line[cutting.chords.row[chord]]),
+        line=line,
         at=point(cutting.frame.to_blank(program)),
         at_program=point(program),
         gap=area,

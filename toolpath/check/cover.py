@@ -35,7 +35,7 @@ def cover_findings(before: Stock, after: Stock, cutting: Cutting) -> list[Findin
     found: list[Finding] = []
     for cut in cutting.job.cuts:
         asked = isinstance(cut, Skim) and cut.least_cover > 0.0 and cut.face is cutting.side
-        if asked and cut.cutter.name == cutting.chords.cutter.name:
+        if asked and cut.cutter.name == cutting.feeds.cutter.name:
             assert isinstance(cut, Skim)
             found += _short(before, after, cutting, cut)
     return found
@@ -70,10 +70,10 @@ def _finding(
     here = np.array([x[cell[1]], y[cell[0]]])
     kept = [piece for piece in cutting.job.pieces if piece.rule is Rule.KEEP]
     piece = min(kept, key=lambda each: shadow(each, drifted=True, grow=0.0).distance(Point(here)))
-    chord, _ = deepest_near(cutting, here, grid.cell)
+    line, _ = deepest_near(cutting, here, grid.cell)
     tip = cutting.frame.to_program(np.array([*here, 0.0]))
     tip[2] = -cut.depth
-    line, unit = int(cutting.table.line[cutting.chords.row[chord]]), cutting.job.unit
+    unit = cutting.job.unit
     place = place_words(cutting.frame.to_blank(tip), tip, unit)
     return Finding(
         code=Code.COVER,

@@ -13,7 +13,6 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 import shapely
@@ -21,7 +20,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.check.areas import discs, quarter
-from toolpath.check.chords import COARSE, Chords, below, chords_of
+from toolpath.check.chords import COARSE, Bounds, Chords, Feeds, below
 from toolpath.check.frames import Frame
 from toolpath.check.gap import Body, tool_of
 from toolpath.check.paths import arc_radii, boxes
@@ -41,8 +40,6 @@ _BESIDE = 0.1
 depth and took all that it needs, and the thousands of others need not be put together."""
 _TOGETHER = 64
 """Lines that are put together before it is looked whether they do: speed only."""
-_RUN = 64
-"""Chords that are looked at together before one by one: speed only."""
 _FRESH = 0.5
 """How far a feed move must go below the moves judged before it for the field to be brought up to
 date, mm; an older field holds more stock, so this decides speed only."""
@@ -61,33 +58,44 @@ class Replay:
 
     stock: Stock
     face: FaceStock
-    table: MoveTable
-    chords: Chords
-    cutter: Cutter
+    feeds: Feeds
     nut: Nut
     frame: Frame
     unit: Unit = Unit.MM
     done: int = 0
-    coarse: Chords = field(init=False, repr=False)
+    coarse: Feeds = field(init=False, repr=False)
     area: BaseGeometry = field(init=False, repr=False)
-    past: _Past = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        self.coarse = chords_of(self.table, self.cutter, COARSE)
+        self.coarse = self.feeds.within(COARSE)
         self.area = program_area(self.frame, self.stock.area)
-        self.past = _Past.of((*self.face.cut, self.chords), len(self.face.cut))
+
+    @property
+    def table(self) -> MoveTable:
+        """The moves of the program."""
+        return self.feeds.table
+
+    @property
+    def cutter(self) -> Cutter:
+        """The cutter in hand."""
+        return self.feeds.cutter
 
     def up_to(self, row: int) -> None:
         """Cut the feed moves before a row that were not yet cut."""
         if row > self.done:
-            chords = self.coarse.between(self.done, row)
-            sweep(self.face, self.stock.grid, chords, self.frame, self.nut)
+            for chords in self.coarse.parts(self.done, row):
+                sweep(self.face, self.stock.grid, chords, self.frame, self.nut)
             self.done = row
+
+    def past(self, bounds: Bounds) -> _Past:
+        """The chords that may have cut in a box in plan, those of earlier programs first."""
+        feeds = (*self.face.cut, self.feeds)
+        return _Past.of([each.about(bounds, each.cutter.radius) for each in feeds])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Past:
-    """All chords that may have cut, as columns (n, ...): the move of this program that each
+    """Chords that may have cut, as columns (n, ...): the move of this program that each
     belongs to (-1: an earlier program), the radius and point length of its cutter, and whether
     that is the cutter now in hand."""
 
@@ -98,65 +106,26 @@ class _Past:
     full: FloatArray
     same: NDArray[np.bool_]
     low: FloatArray
-    runs: tuple[FloatArray, FloatArray] = field(repr=False)
-    """Least and greatest x, y (r, 2) of what each run of `_RUN` chords reaches."""
 
     @classmethod
-    def of(cls, runs: tuple[Chords, ...], present: int) -> _Past:
+    def of(cls, runs: list[Chords]) -> _Past:
+        """The chords of programs, the last of them the one in hand."""
+
         def column(values: list[float]) -> FloatArray:
-            if len(runs) == 1:  # of one program nothing is copied: it may be a million moves long
-                return np.broadcast_to(np.array(values), len(runs[0]))
             return np.repeat(np.array(values), [len(run) for run in runs])
 
-        name = runs[present].cutter.name
-        start = _joined([run.start for run in runs])
-        end = _joined([run.end for run in runs])
-        radius = column([run.cutter.radius for run in runs])
+        cutters, name = [run.cutter for run in runs], runs[-1].cutter.name
+        start = np.concatenate([run.start for run in runs])
+        end = np.concatenate([run.end for run in runs])
         return cls(
             start=start,
             end=end,
             low=np.minimum(start[:, 2], end[:, 2]),
-            runs=_boxes_of_runs(start[:, :2], end[:, :2], radius[:, None]),
-            row=_joined(
-                [run.row if i == present else np.full(len(run), -1) for i, run in enumerate(runs)]
-            ),
-            radius=radius,
-            full=column([run.cutter.point_length for run in runs]),
-            same=column([float(run.cutter.name == name) for run in runs]) > 0.0,
+            row=np.concatenate([*(np.full(len(run), -1) for run in runs[:-1]), runs[-1].row]),
+            radius=column([cutter.radius for cutter in cutters]),
+            full=column([cutter.point_length for cutter in cutters]),
+            same=column([float(cutter.name == name) for cutter in cutters]) > 0.0,
         )
-
-    def about(self, bounds: tuple[float, float, float, float]) -> _Past:
-        """The chords of all runs that reach into a box in plan, in the same order."""
-        low, high = self.runs
-        hit = (low <= bounds[2:]).all(axis=1) & (high >= bounds[:2]).all(axis=1)
-        rows = (np.flatnonzero(hit)[:, None] * _RUN + np.arange(_RUN)).ravel()
-        rows = rows[rows < len(self.row)]
-        return _Past(
-            start=self.start[rows],
-            end=self.end[rows],
-            row=self.row[rows],
-            radius=self.radius[rows],
-            full=self.full[rows],
-            same=self.same[rows],
-            low=self.low[rows],
-            runs=self.runs,
-        )
-
-
-def _joined(parts: list[NDArray[Any]]) -> NDArray[Any]:
-    return parts[0] if len(parts) == 1 else np.concatenate(parts)
-
-
-def _boxes_of_runs(
-    start: FloatArray, end: FloatArray, radius: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    if not len(start):
-        return np.empty((0, 2)), np.empty((0, 2))
-    heads = np.arange(0, len(start), _RUN)
-    return (
-        np.minimum.reduceat(np.minimum(start, end) - radius, heads),
-        np.maximum.reduceat(np.maximum(start, end) + radius, heads),
-    )
 
 
 def entering(replay: Replay, plunges: Collection[int] = ()) -> tuple[list[Finding], list[int]]:
@@ -191,17 +160,27 @@ def entering(replay: Replay, plunges: Collection[int] = ()) -> tuple[list[Findin
 def _suspects(replay: Replay, plunges: frozenset[int]) -> Iterator[tuple[int, Body]]:
     """Moves that go below the face with a part that must not meet stock, and the plunges with
     their flutes, in order."""
-    table, bodies = replay.table, tool_of(replay.cutter, replay.nut).bodies
-    low = np.minimum(table.start[:, 2], table.end[:, 2])
-    lowers = table.kind == Kind.RAPID
+    bodies = tool_of(replay.cutter, replay.nut).bodies
+    lowers = replay.table.kind == Kind.RAPID
     lowers[list(plunges)] = True
+    first = 0
+    for table in replay.table.parts():
+        last = first + len(table)
+        for row, number in np.argwhere(_below(table, bodies, lowers[first:last])).tolist():
+            yield first + row, bodies[number]
+        first = last
+
+
+def _below(
+    table: MoveTable, bodies: tuple[Body, ...], lowers: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """(n, bodies) which parts go below the face in moves, flutes only in those that are marked."""
+    low = np.minimum(table.start[:, 2], table.end[:, 2])
     wanted = np.zeros((len(table), len(bodies)), dtype=np.bool_)
     for number, body in enumerate(bodies):
         below_face = (low < 0.0) & (low + body.z_low < 0.0)
         wanted[:, number] = below_face & (lowers | (body.part is not Part.FLUTES))
-    rows, numbers = np.nonzero(wanted)
-    for row, number in zip(rows.tolist(), numbers.tolist(), strict=True):
-        yield row, bodies[number]
+    return wanted
 
 
 def _stock_entered(replay: Replay, row: int, body: Body) -> BaseGeometry | None:
@@ -249,7 +228,8 @@ def _away(replay: Replay, row: int, page: FloatArray, x: FloatArray, y: FloatArr
     along = np.maximum(np.maximum(page[0, 1] - y, y - page[1, 1]), 0.0)
     away = np.hypot(aside[None, :], along[:, None])
     if table.kind[row] == Kind.ARC:
-        centre = replay.frame.to_blank(np.array([*table.centre[row], 0.0]))
+        (place,), _ = table.arcs.of(np.array([row]))
+        centre = replay.frame.to_blank(np.array([*place, 0.0]))
         first, last, _ = arc_radii(table, np.array([row]))
         radius = np.hypot(x[None, :] - centre[0], y[:, None] - centre[1])
         inner, outer = min(first[0], last[0]), max(first[0], last[0])
@@ -301,7 +281,7 @@ def _stood_there(replay: Replay, row: int) -> bool:
     if np.hypot(*(end - start)[:2]) > TOLERANCES.cover / 2.0 or table.kind[row] == Kind.ARC:
         return False
     low = min(start[2], end[2]) + TOLERANCES.judge
-    past = replay.past.about(shapely.Point(end[:2]).buffer(TOLERANCES.cover).bounds)
+    past = replay.past(shapely.Point(end[:2]).buffer(TOLERANCES.cover).bounds)
     before = np.flatnonzero(past.same & (past.row < row) & (past.low <= low))
     first = past.start[before]
     along = past.end[before] - first
@@ -319,7 +299,7 @@ def _path(replay: Replay, row: int) -> BaseGeometry:
     start, end = table.start[row, :2], table.end[row, :2]
     if table.kind[row] == Kind.RAPID:
         return shapely.MultiPoint([start, end, (start[0], end[1]), (end[0], start[1])]).convex_hull
-    mine = replay.chords.between(row, row + 1)
+    mine = replay.feeds.between(row, row + 1)
     return shapely.LineString(np.concatenate([mine.start[:1, :2], mine.end[:, :2]]))
 
 
@@ -328,7 +308,7 @@ def _cuts(
 ) -> tuple[NDArray[np.object_], FloatArray]:
     """Lines in plan along which earlier feed moves cut down to a height, near what is wanted, and
     the radius of the cutter of each."""
-    past = replay.past.about(wanted.bounds)
+    past = replay.past(wanted.bounds)
     x0, y0, x1, y1 = wanted.bounds
     low = np.minimum(past.start, past.end)[:, :2] - past.radius[:, None]
     high = np.maximum(past.start, past.end)[:, :2] + past.radius[:, None]

@@ -130,8 +130,7 @@ def _finding(stock: Stock, cutting: Cutting, cell: tuple[int, int]) -> Finding:
     x, y = stock.grid.centres()
     here = np.array([x[cell[1]], y[cell[0]]])
     left, needed = _shortest(stock, job, cell), job.check.least_floor
-    chord, tip = deepest_near(cutting, here, stock.grid.cell)
-    line = int(cutting.table.line[cutting.chords.row[chord]])
+    line, tip = deepest_near(cutting, here, stock.grid.cell)
     return Finding(
         code=Code.FLOOR,
         message=(

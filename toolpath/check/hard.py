@@ -19,7 +19,7 @@ from toolpath.check.report import Code, Finding, Part
 from toolpath.check.stock import program_area
 from toolpath.check.words import line_words, place_words, point, stretches
 from toolpath.job.model import HARD, Cutter, Job, Piece, Rule, Side
-from toolpath.motion.moves import Kind, MoveTable
+from toolpath.motion.moves import Arcs, Kind, MoveTable
 from toolpath.units import show_mm
 
 FloatArray = NDArray[np.float64]
@@ -120,7 +120,7 @@ def _outside(table: MoveTable, cutter: Cutter, allowed: BaseGeometry) -> tuple[M
         kind=kind.astype(np.int8),
         start=np.concatenate([table.start[rapid], start]),
         end=np.concatenate([table.end[rapid], end]),
-        sweep=np.zeros(len(every)),
+        arcs=Arcs.none(),
     )
     return parts, every
 

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from toolpath.check.gap import Tool, gaps
-from toolpath.check.paths import Spans, boxes, forward, places, split
+from toolpath.check.paths import Places, Spans, boxes, forward, places, split
 from toolpath.check.solids import Solids
 from toolpath.motion.moves import MoveTable
 from toolpath.tolerances import TOLERANCES
@@ -29,8 +29,9 @@ SEARCH = 0.001
 EQUAL = 1e-9
 """A gap short of its need by less than this, mm, is taken as equal to it: the noise of floating
 point over a blank is a thousandth of that, and no machine knows such a length. Errs to clear."""
-_BLOCK = 65536
-"""Spans judged at once: some hundred bytes each."""
+_BLOCK, _PART = 65536, 8192
+"""Spans judged at once, and whose gaps are looked at at once, some hundred bytes each: memory
+only."""
 _RUN, _AT_ONCE = 64, 1_000_000
 """Moves that are looked at together before one by one, and how many of these are looked at against
 boxes at once: speed only."""
@@ -64,11 +65,13 @@ class Best:
     within: float = SEARCH
     share: float = 0.0
     looked: int = 0
+    groups: int = 0
+    """How many groups are looked for in all, where these are only some of them."""
 
     @property
     def growth(self) -> float:
         """How many times coarser than asked things are told apart by now."""
-        return 2.0 ** (self.looked // (_LOOKS + _LOOKS_EACH * len(self.limit)))
+        return 2.0 ** (self.looked // (_LOOKS + _LOOKS_EACH * max(self.groups, len(self.limit))))
 
     @property
     def reached(self) -> float:
@@ -144,9 +147,8 @@ class _Items:
         return len(self.solid)
 
     def take(self, which: NDArray[np.intp] | NDArray[np.bool_] | slice) -> _Items:
-        index = np.arange(len(self))[which]
         return _Items(
-            spans=self.spans.take(index), solid=self.solid[index], group=self.group[index]
+            spans=self.spans.take(which), solid=self.solid[which], group=self.group[which]
         )
 
 
@@ -235,29 +237,68 @@ def search_solids(table: MoveTable, tool: Tool, solids: Solids, pairs: Pairs, be
 
 def _look(table: MoveTable, tool: Tool, solids: Solids, items: _Items, best: Best) -> _Items:
     """One round of one block: what is left of it, split."""
-    at = places(table, items.spans)
-    chosen = solids.take(items.solid)
-    found = gaps(tool, chosen, at.middle)
-    touching = found.gap - at.sway(found.direction) - found.level_slack
-    bound = least(np.maximum(touching, found.gap - at.radius[:, None]))
-    seen = nearest(found.gap, at.middle, items.spans.row)
-    best.offer(items.group, seen, chosen.owner)
+    at, owner = places(table, items.spans), solids.owner[items.solid]
+    bound, toward, seen = _middles(tool, solids, items, at)
+    best.offer(items.group, seen, owner)
     index = np.flatnonzero(bound < best.enough(items.group))
-    toward = found.direction[index, seen.body[index]]
-    ends = forward(table, items.spans.take(index), at.take(index), toward)
-    again = nearest(gaps(tool, chosen.take(index), ends).gap, ends, items.spans.row[index])
-    best.offer(items.group[index], again, chosen.owner[index])
+    ends = forward(table, items.spans.take(index), at.take(index), toward[index])
+    again = _ends(tool, solids, items.take(index), ends)
+    best.offer(items.group[index], again, owner[index])
     best.looked += len(items)
     open_ = bound < best.enough(items.group)
     small = 2.0 * at.radius <= best.least(_MOST)
     stuck = open_ & small & (best.owner[items.group] < 0)
     if stuck.any():
         index = np.flatnonzero(stuck)
-        best.offer(items.group[index], taken(seen, index), chosen.owner[index], force=True)
+        best.offer(items.group[index], taken(seen, index), owner[index], force=True)
     left = items.take(open_ & ~small)
     one, two = split(table, left.spans)
     spans = joined(one, two)
     return _Items(spans=spans, solid=np.tile(left.solid, 2), group=np.tile(left.group, 2))
+
+
+def _middles(
+    tool: Tool, solids: Solids, items: _Items, at: Places
+) -> tuple[FloatArray, FloatArray, Seen]:
+    """Lower bounds (k,) of the gaps of spans, the way (k, 3) to the nearest body from the middle
+    of each, and the gap there."""
+    bound, toward, seen = list[FloatArray](), list[FloatArray](), list[Seen]()
+    for part in _parts(len(items)):
+        middle = at.middle[part]
+        found = gaps(tool, solids.take(items.solid[part]), middle)
+        touching = found.gap - at.take(part).sway(found.direction) - found.level_slack
+        bound.append(least(np.maximum(touching, found.gap - at.radius[part, None])))
+        seen.append(nearest(found.gap, middle, items.spans.row[part]))
+        toward.append(found.direction[np.arange(len(middle)), seen[-1].body])
+    return np.concatenate(bound), np.concatenate(toward), _together(seen)
+
+
+def _ends(tool: Tool, solids: Solids, items: _Items, tips: FloatArray) -> Seen:
+    """The gaps at one tip (k, 3) of each span."""
+    return _together(
+        [
+            nearest(
+                gaps(tool, solids.take(items.solid[part]), tips[part]).gap,
+                tips[part],
+                items.spans.row[part],
+            )
+            for part in _parts(len(items))
+        ]
+    )
+
+
+def _parts(count: int) -> list[slice]:
+    """All spans, some at once; one part where there are none."""
+    return [slice(at, at + _PART) for at in range(0, max(count, 1), _PART)]
+
+
+def _together(seen: list[Seen]) -> Seen:
+    return Seen(
+        gap=np.concatenate([each.gap for each in seen]),
+        tip=np.concatenate([each.tip for each in seen]),
+        row=np.concatenate([each.row for each in seen]),
+        body=np.concatenate([each.body for each in seen]),
+    )
 
 
 def least(values: FloatArray) -> FloatArray:

@@ -24,9 +24,9 @@ SPINDLE_OFF = "a feed move with the spindle off"
 
 def in_air(table: MoveTable) -> bool:
     """Whether every place that a program names is above the face: a rehearsal cuts nothing."""
-    heights = np.concatenate([table.start[:, 2], table.end[:, 2]])
-    known = heights[np.isfinite(heights)]
-    return bool(known.size and (known > 0.0).all())
+    heights = table.start[:, 2], table.end[:, 2]
+    known = any(bool(np.isfinite(each).any()) for each in heights)
+    return known and not any(bool((each <= 0.0).any()) for each in heights)
 
 
 def travel_findings(job: Job, table: MoveTable) -> list[Finding]:
@@ -140,10 +140,9 @@ def _low_rapids(job: Job, table: MoveTable) -> list[Finding]:
 def _in_pin_holes(job: Job, side: Side, table: MoveTable) -> NDArray[np.bool_]:
     """Which moves end inside a hole for a register pin, no deeper than it is declared."""
     found = np.zeros(len(table), dtype=np.bool_)
-    at = frame_of(job, side).to_blank(table.end)[:, :2]
-    for cut in job.cuts:
-        if not (isinstance(cut, Drill) and cut.pins and cut.face is side):
-            continue
+    pins = [cut for cut in job.cuts if isinstance(cut, Drill) and cut.pins and cut.face is side]
+    for cut in pins:
+        at = frame_of(job, side).to_blank(table.end)[:, :2]
         off = at[:, None, :] - np.array(cut.at)
         radius = cut.diameter / 2.0 + job.check.cell
         near = (np.hypot(off[..., 0], off[..., 1]) <= radius).any(axis=1)

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from toolpath.blank.tooling import FLUTES, profile_of
-from toolpath.check.chords import COARSE, Chords, chords_of
+from toolpath.check.chords import COARSE, Chords, Feeds
 from toolpath.check.frames import Frame, frame_of
 from toolpath.check.gap import to_footprint
 from toolpath.check.meshtree import mesh_trees
@@ -73,13 +73,11 @@ def pieces_cut(job: Job, *, side: Side, cutter: Cutter, moves: MoveTable) -> tup
     What lies above the flutes' path counts as cut: they came from there. What other programs
     cut before is not known here.
     """
-    chords = chords_of(judged_moves(moves), cutter, COARSE)
-    frame = frame_of(job, side)
-    found = [
-        _piece_cut(job, side, piece, chords, frame)
-        for piece in job.pieces
-        if piece.rule is Rule.MAY_CUT
-    ]
+    pieces = [piece for piece in job.pieces if piece.rule is Rule.MAY_CUT]
+    if not pieces:
+        return ()
+    feeds, frame = Feeds.of(judged_moves(moves), cutter, COARSE), frame_of(job, side)
+    found = [_piece_cut(job, side, piece, feeds, frame) for piece in pieces]
     return tuple(each for each in found if each is not None)
 
 
@@ -103,9 +101,9 @@ def _words(piece: Piece, cut: PieceCut, unit: Unit) -> str:
     )
 
 
-def _piece_cut(job: Job, side: Side, piece: Piece, chords: Chords, frame: Frame) -> PieceCut | None:
+def _piece_cut(job: Job, side: Side, piece: Piece, feeds: Feeds, frame: Frame) -> PieceCut | None:
     columns = _columns(job, side, piece)
-    near = _near(chords, columns)
+    near = _near(feeds, columns)
     if not len(near):
         return None
     whole = columns.volumes(np.full(columns.grid.count, -np.inf))
@@ -235,9 +233,11 @@ def _cross(a: FloatArray, b: FloatArray) -> FloatArray:
     return np.asarray(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], dtype=np.float64)
 
 
-def _near(chords: Chords, columns: _Columns) -> Chords:
+def _near(feeds: Feeds, columns: _Columns) -> Chords:
     """The chords whose flutes can reach the piece, parted where they fall."""
-    grid, radius = columns.grid, chords.cutter.radius + COARSE
+    grid, radius = columns.grid, feeds.cutter.radius + COARSE
+    x1, y1 = grid.x0 + grid.columns * grid.cell, grid.y0 + grid.rows * grid.cell
+    chords = feeds.about((grid.x0, grid.y0, x1, y1), radius)
     low, high = np.minimum(chords.start, chords.end), np.maximum(chords.start, chords.end)
     near = low[:, 2] < float(columns.z.max(initial=-np.inf))
     for axis, least, cells in ((0, grid.x0, grid.columns), (1, grid.y0, grid.rows)):

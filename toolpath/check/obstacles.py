@@ -15,7 +15,7 @@ from toolpath.check.meshtree import MeshTree, mesh_trees
 from toolpath.check.report import Code
 from toolpath.check.solids import Owner, Solids, simple_solids
 from toolpath.job.model import Job, Side
-from toolpath.motion.moves import Kind, MoveTable
+from toolpath.motion.moves import Arcs, Kind, MoveTable
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]
@@ -25,8 +25,8 @@ ROUGH = 0.1
 """How well the gap of a breach is known at first, mm: whether it is one does not depend on it."""
 
 
-_ROWS = 65536
-"""Moves whose nearest approach is looked for at once: memory only."""
+ROWS = 65536
+"""Moves that are looked at together: memory only."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,7 +88,7 @@ class Obstacles:
         All moves of the table must be known at both ends. Nothing is missed; what keeps its need
         by `TOLERANCES.judge` or more is never named.
         """
-        near = self._near(table, tool, self.needs)
+        near = _joined(list(self._near_parts(table, tool, self.needs)))
         pair = near.row * max(len(self.owners), 1) + near.owner
         keys, group = np.unique(pair, return_inverse=True)
         owner = keys % max(len(self.owners), 1)
@@ -109,8 +109,7 @@ class Obstacles:
         truth.
         """
         most = float(best.limit.max(initial=0.0))
-        for at, near in self._near_pieces(table, tool, most):
-            near = replace(near, row=near.row + at)
+        for near in self._near_pieces(table, tool, most):
             best = self._search(table, tool, near, group[near.row], best)
         return best
 
@@ -118,17 +117,19 @@ class Obstacles:
         """Rows of the moves that may come nearer to a piece than `within` mm; none that does is
         left out."""
         found = [np.empty(0, dtype=np.intp)]
-        found += [np.unique(near.row) + at for at, near in self._near_pieces(table, tool, within)]
+        found += [np.unique(near.row) for near in self._near_pieces(table, tool, within)]
         return np.concatenate(found)
 
-    def _near_pieces(
-        self, table: MoveTable, tool: Tool, within: float
-    ) -> Iterator[tuple[int, _Near]]:
-        """The moves near pieces, some rows at once; with the first of these rows."""
+    def _near_pieces(self, table: MoveTable, tool: Tool, within: float) -> Iterator[_Near]:
+        """The moves near pieces, some rows at once."""
         piece = np.array([owner.code is Code.PIECE for owner in self.owners], dtype=np.bool_)
-        far = np.where(piece, within, -np.inf)
-        for at in range(0, len(table), _ROWS):
-            yield at, self._near(table.take(slice(at, at + _ROWS)), tool, far)
+        return self._near_parts(table, tool, np.where(piece, within, -np.inf))
+
+    def _near_parts(self, table: MoveTable, tool: Tool, within: FloatArray) -> Iterator[_Near]:
+        """The moves that may come nearer to owners than `within` (owners,), some rows at once."""
+        for at in range(0, max(len(table), 1), ROWS):
+            near = self._near(table.take(slice(at, at + ROWS)), tool, within)
+            yield replace(near, row=near.row + at)
 
     def blocked(self, tips: FloatArray, tool: Tool) -> NDArray[np.bool_]:
         """(k,) whether a cutter that stands at each tip (k, 3) is too near to anything."""
@@ -163,6 +164,14 @@ class Obstacles:
         return best
 
 
+def _joined(parts: list[_Near]) -> _Near:
+    return _Near(
+        row=np.concatenate([part.row for part in parts]),
+        thing=np.concatenate([part.thing for part in parts]),
+        owner=np.concatenate([part.owner for part in parts]),
+    )
+
+
 def standing_at(tips: FloatArray) -> MoveTable:
     """A table of moves (k,) that go nowhere."""
     count = len(tips)
@@ -170,8 +179,7 @@ def standing_at(tips: FloatArray) -> MoveTable:
         kind=np.full(count, Kind.LINE, dtype=np.int8),
         start=tips,
         end=tips,
-        centre=np.full((count, 2), np.nan),
-        sweep=np.zeros(count),
+        arcs=Arcs.none(),
         feed=np.ones(count),
-        line=np.zeros(count, dtype=np.int64),
+        line=np.zeros(count, dtype=np.int32),
     )

@@ -31,14 +31,15 @@ class Spans:
 
     @classmethod
     def whole(cls, rows: IntArray) -> Spans:
-        """The whole moves of those rows."""
-        return cls(row=rows, low=np.zeros((len(rows), 3)), high=np.ones((len(rows), 3)))
+        """The whole moves of those rows; their parameters, alike for all, are stored but once."""
+        shape = (len(rows), 3)
+        return cls(row=rows, low=np.broadcast_to(0.0, shape), high=np.broadcast_to(1.0, shape))
 
     def __len__(self) -> int:
         return len(self.row)
 
-    def take(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> Spans:
-        """The spans chosen by an index or a mask."""
+    def take(self, which: NDArray[np.intp] | NDArray[np.bool_] | slice) -> Spans:
+        """The spans chosen by an index or a mask, or, without a copy, by a slice."""
         return Spans(row=self.row[which], low=self.low[which], high=self.high[which])
 
 
@@ -55,8 +56,8 @@ class Places:
     bend: FloatArray
     radius: FloatArray
 
-    def take(self, which: IntArray) -> Places:
-        """The places chosen by an index."""
+    def take(self, which: IntArray | slice) -> Places:
+        """The places chosen by an index or a slice."""
         return Places(
             middle=self.middle[which],
             half=self.half[which],
@@ -113,7 +114,7 @@ def _round(table: MoveTable, spans: Spans) -> tuple[FloatArray, FloatArray, Floa
     row, share = spans.row, (spans.low[:, 0] + spans.high[:, 0]) / 2.0
     width = (spans.high[:, 0] - spans.low[:, 0]) / 2.0
     first, last, angle = arc_radii(table, row)
-    sweep, grown = table.sweep[row], last - first
+    sweep, grown = table.arcs.of(row)[1], last - first
     radius, turned = first + grown * share, angle + sweep * share
     cos, sin = np.cos(turned), np.sin(turned)
     speed = np.stack(
@@ -132,8 +133,9 @@ def _round(table: MoveTable, spans: Spans) -> tuple[FloatArray, FloatArray, Floa
 
 def arc_radii(table: MoveTable, row: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Radius at the start and at the end, and angle at the start, of arcs."""
-    begin = table.start[row, :2] - table.centre[row]
-    finish = table.end[row, :2] - table.centre[row]
+    centre, _ = table.arcs.of(row)
+    begin = table.start[row, :2] - centre
+    finish = table.end[row, :2] - centre
     first, last = np.hypot(*begin.T), np.hypot(*finish.T)
     return first, last, np.arctan2(begin[:, 1], begin[:, 0])
 
@@ -157,12 +159,12 @@ def split(table: MoveTable, spans: Spans) -> tuple[Spans, Spans]:
 def boxes(table: MoveTable) -> tuple[FloatArray, FloatArray]:
     """(n, 3) least and greatest tip position of each move; of an arc that of its full circle."""
     low, high = np.minimum(table.start, table.end), np.maximum(table.start, table.end)
-    arc = np.flatnonzero(table.kind == Kind.ARC)
+    arc, centre = table.arcs.row, table.arcs.centre
     if arc.size:
         first, last, _ = arc_radii(table, arc)
         widest = np.maximum(first, last)[:, None]
         half = table.lengths()[arc][:, None] / 2.0 + np.abs(last - first)[:, None]
         middle = table.at(arc, np.full(len(arc), 0.5))[:, :2]
-        low[arc, :2] = np.maximum(table.centre[arc] - widest, middle - half)
-        high[arc, :2] = np.minimum(table.centre[arc] + widest, middle + half)
+        low[arc, :2] = np.maximum(centre - widest, middle - half)
+        high[arc, :2] = np.minimum(centre + widest, middle + half)
     return low, high

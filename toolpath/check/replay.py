@@ -8,7 +8,7 @@ import numpy as np
 
 from toolpath.check.against import overcut_notes, uncut_notes
 from toolpath.check.bites import bites_of, engaged, stepdown_notes
-from toolpath.check.chords import chords_of
+from toolpath.check.chords import Feeds
 from toolpath.check.closest import BY_LINE, Approach, approach
 from toolpath.check.cover import cover_findings
 from toolpath.check.entering import Replay, entering
@@ -72,9 +72,34 @@ def judge_program(
     Raises ProgramError for a feed move that cannot be judged, InternalError where the check's
     solids and the planner's height fields disagree.
     """
-    beside = judge_beside_pieces(job, side=side, cutter=cutter, program=program)
-    done = judge_in_stock(job, side=side, cutter=cutter, program=program, stock=stock)
-    return judged_in_all(job, program, beside, done)
+    way = _way(job, program)
+    asked = _Asked.of(job, side, cutter, program)
+    return judged_in_all(job, program, _beside_pieces(asked, way), _in_stock(asked, stock))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Asked:
+    """A program that is asked about, and those of its moves that can be judged."""
+
+    job: Job
+    side: Side
+    cutter: Cutter
+    program: Program
+    table: MoveTable
+
+    @classmethod
+    def of(cls, job: Job, side: Side, cutter: Cutter, program: Program) -> _Asked:
+        table = judged_moves(program.moves)
+        return cls(job=job, side=side, cutter=cutter, program=program, table=table)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Way:
+    """How far the tip goes in feed moves and in rapids, mm, and how long all of it takes, s."""
+
+    feed: float
+    rapid: float
+    seconds: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,13 +111,18 @@ class BesidePieces:
     pieces_cut: tuple[PieceCut, ...]
     bounds: Bounds | None
     """Of the tip in all feed moves."""
+    way: Way
 
 
 def judge_beside_pieces(job: Job, *, side: Side, cutter: Cutter, program: Program) -> BesidePieces:
     """The half of `judge_program` that asks nothing of the stock, so that programs can be looked at
     in any order. Raises as that does."""
-    table = judged_moves(program.moves)
-    frame = frame_of(job, side)
+    return _beside_pieces(_Asked.of(job, side, cutter, program), _way(job, program))
+
+
+def _beside_pieces(asked: _Asked, way: Way) -> BesidePieces:
+    job, side, cutter, program = asked.job, asked.side, asked.cutter, asked.program
+    table, frame = asked.table, frame_of(job, side)
     obstacles = checked_obstacles(job, side).wider(program.chord_error)
     scene = Scene(
         table=table,
@@ -114,7 +144,8 @@ def judge_beside_pieces(job: Job, *, side: Side, cutter: Cutter, program: Progra
         found=found + cut_notes(job, cut),
         nearest=nearest,
         pieces_cut=cut,
-        bounds=_bounds(program.moves.take(program.moves.kind != Kind.RAPID)),
+        bounds=_bounds(program.moves),
+        way=way,
     )
 
 
@@ -122,8 +153,12 @@ def judge_in_stock(
     job: Job, *, side: Side, cutter: Cutter, program: Program, stock: Stock | None
 ) -> InStock:
     """The other half of `judge_program`: what a program does in its stock. Raises as that does."""
-    done = _replay(job, side, judged_moves(program.moves), cutter, stock or Stock.fresh(job))
-    known = stock is not None or in_air(program.moves)
+    return _in_stock(_Asked.of(job, side, cutter, program), stock)
+
+
+def _in_stock(asked: _Asked, stock: Stock | None) -> InStock:
+    done = _replay(asked, stock or Stock.fresh(asked.job))
+    known = stock is not None or in_air(asked.program.moves)
     found = done.found if known else _supposed(done.found)
     return replace(done, found=found, left=done.left if stock is not None else None)
 
@@ -169,16 +204,15 @@ class InStock:
     engaged: Engaged | None = None
 
 
-def _replay(job: Job, side: Side, table: MoveTable, cutter: Cutter, stock: Stock) -> InStock:
-    if not bool((np.minimum(table.start, table.end)[:, 2] < 0.0).any()):
+def _replay(asked: _Asked, stock: Stock) -> InStock:
+    job, side, table, cutter = asked.job, asked.side, asked.table, asked.cutter
+    if not any(bool((ends[:, 2] < 0.0).any()) for ends in (table.start, table.end)):
         return InStock(left=stock)  # all of it in the air
-    frame, chords = frame_of(job, side), chords_of(table, cutter)
+    frame, feeds = frame_of(job, side), Feeds.of(table, cutter)
     replay = Replay(
         stock=stock,
         face=writable(stock.faces[side]),
-        table=table,
-        chords=chords,
-        cutter=cutter,
+        feeds=feeds,
         nut=job.machine.nut,
         frame=frame,
         unit=job.unit,
@@ -186,13 +220,13 @@ def _replay(job: Job, side: Side, table: MoveTable, cutter: Cutter, stock: Stock
     plunges = straight_plunges(table, cutter)[:_PLUNGES].tolist()
     found, sunk = entering(replay, plunges)
     found += _plunge_notes(table, sunk)
-    left = stock.with_face(side, replace(replay.face, cut=(*replay.face.cut, chords)))
-    cutting = Cutting(job=job, side=side, table=table, chords=chords, frame=frame)
+    left = stock.with_face(side, replace(replay.face, cut=(*replay.face.cut, feeds)))
+    cutting = Cutting(job=job, side=side, feeds=feeds, frame=frame)
     for look in _LOOKS:
         found += look(stock, left, cutting)
     bites = bites_of(stock, side, replay.coarse, frame, job)
-    found += stepdown_notes(bites, table, frame, job)
-    return InStock(left=left, found=found, engaged=engaged(bites, table, frame))
+    found += stepdown_notes(bites, frame, job)
+    return InStock(left=left, found=found, engaged=engaged(bites, frame))
 
 
 def _plunge_notes(table: MoveTable, rows: list[int]) -> list[Finding]:
@@ -242,13 +276,10 @@ def _untold(nearest: Approach, gap: float) -> float:
 
 def _report(job: Job, program: Program, beside: BesidePieces, done: InStock) -> Report:
     table = program.moves
-    feeding = table.kind != Kind.RAPID
-    lengths = np.nan_to_num(table.lengths())
     ordered = sorted(
         [*beside.found, *done.found],
         key=lambda f: (_WORST_FIRST[f.code], f.gap if f.gap is not None else 0.0, f.line),
     )
-    spent = seconds(table, rapid=job.machine.rapid, acceleration=job.machine.acceleration)
     refused = any(finding.refuses for finding in ordered)
     return Report(
         verdict=Verdict.REFUSED if refused else Verdict.CLEAR,
@@ -256,19 +287,32 @@ def _report(job: Job, program: Program, beside: BesidePieces, done: InStock) -> 
         closest=beside.nearest.closest,
         closest_by_line=beside.nearest.by_line,
         bounds=beside.bounds,
-        feed_length=float(lengths[feeding].sum()),
-        rapid_length=float(lengths[~feeding].sum()),
+        feed_length=beside.way.feed,
+        rapid_length=beside.way.rapid,
         arcs=int((table.kind == Kind.ARC).sum()) + program.arcs_in_chords,
         moves=len(table) - program.chords + program.arcs_in_chords,
-        seconds=float(np.nansum(spent)) + program.dwell_seconds,
+        seconds=beside.way.seconds + program.dwell_seconds,
         pieces_checked=sum(piece.rule is Rule.KEEP for piece in job.pieces),
         pieces_cut=beside.pieces_cut,
         engaged=done.engaged,
     )
 
 
-def _bounds(feeds: MoveTable) -> Bounds | None:
-    if not len(feeds):
+def _way(job: Job, program: Program) -> Way:
+    table, machine = program.moves, job.machine
+    feeding = table.kind != Kind.RAPID
+    spent = float(np.nansum(seconds(table, rapid=machine.rapid, acceleration=machine.acceleration)))
+    lengths = np.nan_to_num(table.lengths(), copy=False)
+    return Way(
+        feed=float(lengths[feeding].sum()), rapid=float(lengths[~feeding].sum()), seconds=spent
+    )
+
+
+def _bounds(table: MoveTable) -> Bounds | None:
+    """Those of the tip in all feed moves."""
+    feeds = (part.take(part.kind != Kind.RAPID) for part in table.parts())
+    found = [each.bounds() for each in feeds if len(each)]
+    if not found:
         return None
-    low, high = feeds.bounds()
+    low, high = np.fmin.reduce(found)[0], np.fmax.reduce(found)[1]
     return point(low), point(high)

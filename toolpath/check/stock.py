@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.blank.tooling import FLUTES, profile_of
-from toolpath.check.chords import COARSE, Chords
+from toolpath.check.chords import COARSE, Chords, Feeds
 from toolpath.check.frames import Frame, bounding_box
 from toolpath.drawing.outline import Err
 from toolpath.field.grid import NOTHING, Grid
@@ -34,12 +34,12 @@ _PATCH = 32
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FaceStock:
-    """One face: `upper` and `lowest` (rows, columns) heights below it, page frame, and the chords
-    of all that was cut from it, program frame, oldest first."""
+    """One face: `upper` and `lowest` (rows, columns) heights below it, page frame, and the feed
+    moves of all that was cut from it, program frame, oldest first."""
 
     upper: HeightArray = field(repr=False)
     lowest: HeightArray = field(repr=False)
-    cut: tuple[Chords, ...] = ()
+    cut: tuple[Feeds, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -9,25 +9,23 @@ import shapely
 from numpy.typing import NDArray
 
 from toolpath.check.areas import grown, through_areas
-from toolpath.check.chords import Chords
+from toolpath.check.chords import Chords, Feeds
 from toolpath.check.frames import Frame
 from toolpath.check.report import Code, Finding
 from toolpath.check.stock import Stock, Window, lowered, page_xyz
 from toolpath.check.words import line_words, point
 from toolpath.job.model import Job, Side
-from toolpath.motion.moves import MoveTable
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import show_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Cutting:
-    """A program of a face as far as break-through goes: moves, their chords, the frame."""
+    """A program of a face as far as break-through goes: its feed moves, the frame."""
 
     job: Job
     side: Side
-    table: MoveTable
-    chords: Chords
+    feeds: Feeds
     frame: Frame
 
 
@@ -40,8 +38,9 @@ def break_through(before: Stock, after: Stock, cutting: Cutting) -> list[Finding
     box = lowered(before, after, cutting.side)
     if box is None:
         return []
+    closed = _depth(before, box) < limit
     depth = _depth(after, box)
-    opened = (depth >= limit) & (_depth(before, box) < limit)
+    opened = closed & (depth >= limit)
     if not opened.any():
         return []
     from scipy import ndimage
@@ -60,8 +59,9 @@ def _depth(stock: Stock, box: Window) -> NDArray[np.float32]:
     """Greatest depth cut from both faces together within a box, -inf outside the blank."""
     front, back = stock.faces[Side.FRONT].lowest[box], stock.faces[Side.BACK].lowest[box]
     inside = np.isfinite(stock.faces[Side.FRONT].upper[box]) | np.isfinite(front)
-    total = np.full(front.shape, -np.inf, dtype=np.float32)
-    total[inside] = -(front[inside] + back[inside])
+    total = front + back
+    np.negative(total, out=total)
+    total[~inside] = -np.inf
     return total
 
 
@@ -80,8 +80,7 @@ def _declared(
 def _finding(stock: Stock, cutting: Cutting, row: int, column: int) -> Finding:
     x, y = stock.grid.centres()
     here = np.array([x[column], y[row]])
-    chord, tip = deepest_near(cutting, here, stock.grid.cell)
-    line = int(cutting.table.line[cutting.chords.row[chord]])
+    line, tip = deepest_near(cutting, here, stock.grid.cell)
     other = Side.BACK if cutting.side is Side.FRONT else Side.FRONT
     mine = -float(stock.faces[cutting.side].lowest[row, column])
     theirs = -float(stock.faces[other].lowest[row, column])
@@ -108,16 +107,36 @@ def _finding(stock: Stock, cutting: Cutting, row: int, column: int) -> Finding:
 def deepest_near(
     cutting: Cutting, here: NDArray[np.float64], cell: float
 ) -> tuple[int, NDArray[np.float64]]:
-    """The deepest chord whose cutter reaches a place of the blank frame, and its low end."""
-    chords = cutting.chords
-    first, last = page_xyz(cutting.frame, chords.start), page_xyz(cutting.frame, chords.end)
+    """The line of the deepest chord whose cutter reaches a place of the blank frame, and the low
+    end of that; where none does those of the nearest."""
+    feeds, reach = cutting.feeds, cutting.feeds.cutter.radius + 2.0 * cell
+    x, y, _ = cutting.frame.to_program(np.array([*here, 0.0])).tolist()
+    near = feeds.about((x, y, x, y), reach)
+    distance = _distances(cutting.frame, near, here)
+    reached = distance <= reach
+    if reached.any():
+        low = np.minimum(near.start[:, 2], near.end[:, 2])
+        return _low_end(cutting, near, int(np.where(reached, low, np.inf).argmin()))
+    least, found = np.inf, None
+    for part in feeds.parts():
+        distance = _distances(cutting.frame, part, here)
+        if distance.min(initial=np.inf) < least:
+            least, found = float(distance.min()), _low_end(cutting, part, int(distance.argmin()))
+    assert found is not None  # something was cut
+    return found
+
+
+def _low_end(cutting: Cutting, chords: Chords, chord: int) -> tuple[int, NDArray[np.float64]]:
+    first, last = chords.start[chord], chords.end[chord]
+    line = int(cutting.feeds.table.line[chords.row[chord]])
+    return line, first if first[2] <= last[2] else last
+
+
+def _distances(frame: Frame, chords: Chords, here: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n,) of a place of the blank frame from chords in plan."""
+    first, last = page_xyz(frame, chords.start), page_xyz(frame, chords.end)
     along = last[:, :2] - first[:, :2]
     square = np.maximum((along**2).sum(axis=1), np.finfo(float).tiny)
     share = np.clip(((here - first[:, :2]) * along).sum(axis=1) / square, 0.0, 1.0)
     off = first[:, :2] + along * share[:, None] - here
-    distance = np.hypot(off[:, 0], off[:, 1])
-    low = np.minimum(chords.start[:, 2], chords.end[:, 2])
-    reached = distance <= chords.cutter.radius + 2.0 * cell
-    chord = int(np.where(reached, low, np.inf).argmin() if reached.any() else distance.argmin())
-    ends = chords.start[chord], chords.end[chord]
-    return chord, ends[0] if ends[0][2] <= ends[1][2] else ends[1]
+    return np.asarray(np.hypot(off[:, 0], off[:, 1]), dtype=np.float64)

@@ -50,7 +50,7 @@ def unknown_notes(table: MoveTable) -> list[Finding]:
     A program that begins with rapids above the face says nothing new: every machine starts
     somewhere, and that is passed over.
     """
-    unknown = np.flatnonzero(~_all_known(np.concatenate([table.start, table.end], axis=1)))
+    unknown = np.flatnonzero(~(_all_known(table.start) & _all_known(table.end)))
     usual = (table.kind[unknown] == Kind.RAPID) & (table.end[unknown, 2] > 0.0)
     if usual.all():
         return []

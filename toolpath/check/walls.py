@@ -19,13 +19,13 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.blank.tooling import FLUTES, profile_of
 from toolpath.check.areas import discs, scrap_area
-from toolpath.check.chords import Chords, below
+from toolpath.check.chords import Feeds, below
 from toolpath.check.frames import frame_of
 from toolpath.check.report import Code, Finding
-from toolpath.check.stock import Stock, page_xyz
+from toolpath.check.stock import Stock, page_xyz, program_area
 from toolpath.check.through import Cutting, deepest_near
 from toolpath.check.words import line_words, place_words, point
-from toolpath.job.model import Job, Shape, Side
+from toolpath.job.model import Cutter, Job, Shape, Side
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import show_mm
 
@@ -243,38 +243,37 @@ def _removed(stock: Stock, job: Job, level: _Level, window: BaseGeometry) -> Bas
     """All that is gone at a level within a window of the blank frame; slivers are closed."""
     parts = [window.difference(stock.area)]
     for side, depth in ((Side.FRONT, level.front), (Side.BACK, level.back)):
-        for chords in stock.faces[side].cut:
-            parts.append(cut_at(job, side, chords, depth, window))
+        for feeds in stock.faces[side].cut:
+            parts.append(cut_at(job, side, feeds, depth, window))
     half = TOLERANCES.cover / 2.0
     return shapely.union_all(parts).buffer(half).buffer(-half).intersection(window)
 
 
-def cut_at(
-    job: Job, side: Side, chords: Chords, depth: float, window: BaseGeometry
-) -> BaseGeometry:
+def cut_at(job: Job, side: Side, feeds: Feeds, depth: float, window: BaseGeometry) -> BaseGeometry:
     """What a cutter takes at a depth below a face: discs over the chords that go as low, each as
     wide as the cutter is that far above their lower end."""
-    frame = frame_of(job, side)
+    frame, cutter = frame_of(job, side), feeds.cutter
+    chords = feeds.about(program_area(frame, window).bounds, cutter.radius)
     start, end = page_xyz(frame, chords.start), page_xyz(frame, chords.end)
     above = -depth - np.minimum(start[:, 2], end[:, 2])
     near = above >= -TOLERANCES.judge
-    x0, y0, x1, y1 = window.buffer(chords.cutter.radius).bounds
+    x0, y0, x1, y1 = window.buffer(cutter.radius).bounds
     low, high = np.minimum(start, end), np.maximum(start, end)
     near &= (low[:, 0] <= x1) & (high[:, 0] >= x0) & (low[:, 1] <= y1) & (high[:, 1] >= y0)
     if not near.any():
         return shapely.Polygon()
     first, last = below(start[near], end[near], np.full(int(near.sum()), -depth))
-    ends = np.column_stack([first[:, :2], last[:, :2], _radii(chords, job, above[near])])
+    ends = np.column_stack([first[:, :2], last[:, :2], _radii(cutter, job, above[near])])
     each = np.unique(ends, axis=0)
     return discs(np.asarray(shapely.linestrings(each[:, :4].reshape(-1, 2, 2))), each[:, 4])
 
 
-def _radii(chords: Chords, job: Job, above: FloatArray) -> FloatArray:
+def _radii(cutter: Cutter, job: Job, above: FloatArray) -> FloatArray:
     """How wide the flutes are at heights above the tip, taken 0.01 mm higher for all but flat
     cutters: a round or slanted one is a little wider there."""
-    if chords.cutter.shape is Shape.FLAT:
-        return np.full(len(above), chords.cutter.radius)
-    profile = profile_of(chords.cutter, job.machine.nut).only(FLUTES)
+    if cutter.shape is Shape.FLAT:
+        return np.full(len(above), cutter.radius)
+    profile = profile_of(cutter, job.machine.nut).only(FLUTES)
     heights = np.ceil(np.maximum(above, 0.0) * 100.0) / 100.0
     unique, index = np.unique(heights, return_inverse=True)
     radii = np.array([profile.reach_radius(0.0, float(height)) for height in unique])
@@ -283,11 +282,10 @@ def _radii(chords: Chords, job: Job, above: FloatArray) -> FloatArray:
 
 def _finding(stock: Stock, cutting: Cutting, wall: _Wall) -> Finding:
     job, unit = cutting.job, cutting.job.unit
-    chord, tip = deepest_near(cutting, wall.middle, job.check.least_wall)
+    line, tip = deepest_near(cutting, wall.middle, job.check.least_wall)
     depth = wall.level.front if cutting.side is Side.FRONT else wall.level.back
     at = cutting.frame.to_program(np.array([*wall.middle, 0.0]))
     at[2] = float(tip[2]) if depth <= TOLERANCES.judge else -min(depth, -float(tip[2]))
-    line = int(cutting.table.line[cutting.chords.row[chord]])
     return Finding(
         code=Code.WALL,
         message=(

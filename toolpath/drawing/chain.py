@@ -39,6 +39,9 @@ _MOST_LOOPS = 10_000
 _MOST_ALIKE = 100
 """Runs at one place, or loops in one box, that are compared: more of them only cross."""
 
+_MOST_CORNERS = 500_000
+"""Corners of all loops of one layer, arcs as chords: some seconds and 200 MB."""
+
 _DEEPEST = 300
 """Most loops around one another."""
 
@@ -266,7 +269,7 @@ def _nested(loops: list[Loop], where: str) -> Outline:
     """Regions by even-odd depth."""
     if not loops:
         return ()
-    flats = _distinct([_flat(loop, where) for loop in loops])
+    flats = _distinct(_flats(loops, where))
     _check_apart(flats, where)
     within = _containers(flats, where)
     depth = np.array([len(around) for around in within])
@@ -280,6 +283,20 @@ def _nested(loops: list[Loop], where: str) -> Outline:
         for i, flat in enumerate(flats)
         if depth[i] % 2 == 0
     )
+
+
+def _flats(loops: list[Loop], where: str) -> list[_Flat]:
+    found, corners = list[_Flat](), 0
+    for loop in loops:
+        found.append(_flat(loop, where))
+        corners += len(found[-1].shape.exterior.coords)
+        if corners > _MOST_CORNERS:
+            raise DrawingError(
+                f"{where}: the {len(loops)} outlines have more than {_MOST_CORNERS} corners with "
+                f"their arcs as chords within {show_mm(TOLERANCES.flatten)}: check the unit of "
+                "the drawing, or put fewer on one layer"
+            )
+    return found
 
 
 def _flat(loop: Loop, where: str) -> _Flat:

@@ -8,6 +8,8 @@ straight pieces run through without stopping.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +23,7 @@ STOP_TURN = math.radians(60.0)
 """The tip stops where the path turns by more. Errs towards the longer time."""
 
 _AT_ONCE = 65536
-"""Joints that are looked at together: memory only."""
+"""Moves that are looked at together: memory only."""
 
 
 def seconds(table: MoveTable, *, rapid: float, acceleration: float) -> FloatArray:
@@ -47,57 +49,80 @@ def seconds(table: MoveTable, *, rapid: float, acceleration: float) -> FloatArra
     """
     if not (rapid > 0.0 and acceleration > 0.0):
         raise ValueError(f"rapid {rapid} and acceleration {acceleration} must be positive")
-    lengths = table.lengths()
-    moving = np.flatnonzero(lengths > 0.0)
+    moves = _Moves.of(table, rapid)
+    found = _durations(moves, acceleration) if len(moves.row) else np.empty(0)
     taken = np.zeros(len(table))
-    if moving.size:
-        rows = table if len(moving) == len(table) else table.take(moving)
-        taken[moving] = _durations(rows, lengths[moving], rapid, acceleration)
+    taken[moves.row] = found
     return taken
 
 
-def _durations(
-    table: MoveTable, length: FloatArray, rapid: float, acceleration: float
-) -> FloatArray:
-    """(n,) seconds of moves that all have a length."""
-    speed = np.where(table.kind == Kind.RAPID, rapid, table.feed) / 60.0
-    if not (speed > 0.0).all():
-        raise ValueError("a feed move without a feed takes for ever")
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Moves:
+    """Moves `row` (n,) of a table that all have a `length` (n,), looked at some at once."""
+
+    table: MoveTable
+    row: NDArray[np.intp]
+    length: FloatArray
+    rapid: float
+
+    @classmethod
+    def of(cls, table: MoveTable, rapid: float) -> _Moves:
+        lengths = table.lengths()
+        moving = np.flatnonzero(lengths > 0.0)
+        return cls(table=table, row=moving, length=lengths[moving], rapid=rapid)
+
+    def parts(self, beyond: int = 0) -> Iterator[tuple[slice, MoveTable]]:
+        """Where they stand, and they; each part goes on into the next by so many moves."""
+        for at in range(0, len(self.row) - beyond, _AT_ONCE):
+            some = slice(at, min(at + _AT_ONCE + beyond, len(self.row)))
+            yield some, self.table.take(self.row[some])
+
+    def speed(self, part: MoveTable, acceleration: float) -> FloatArray:
+        """(k,) mm/s, as fast as feeds, rapids and curves allow."""
+        speed = np.where(part.kind == Kind.RAPID, self.rapid, part.feed) / 60.0
+        if not (speed > 0.0).all():
+            raise ValueError("a feed move without a feed takes for ever")
+        return np.minimum(speed, np.sqrt(acceleration * _bend_radius(part)))
+
+
+def _durations(moves: _Moves, acceleration: float) -> FloatArray:
+    """(n,) seconds of moves."""
     if math.isinf(acceleration):
-        return np.asarray(length / speed, dtype=np.float64)
-    speed = np.minimum(speed, np.sqrt(acceleration * _bend_radius(table)))
-    joints = _look_ahead(_joint_limits(table, length, speed, acceleration), length, acceleration)
-    return _trapezoids(length, speed, joints, acceleration)
+        taken = np.empty(len(moves.row))
+        for some, part in moves.parts():
+            taken[some] = moves.length[some] / moves.speed(part, acceleration)
+        return taken
+    joints = _look_ahead(_joint_limits(moves, acceleration), moves.length, acceleration)
+    taken = np.empty(len(moves.row))
+    for some, part in moves.parts():
+        speed = moves.speed(part, acceleration)
+        ends = joints[some.start : some.stop + 1]
+        taken[some] = _trapezoids(moves.length[some], speed, ends, acceleration)
+    return taken
 
 
 def _bend_radius(table: MoveTable) -> FloatArray:
     """(n,) radius of curvature of each move: of a helix r + h²/r, with h the climb a radian."""
     bend = np.full(len(table), math.inf)
-    arcs = table.kind == Kind.ARC
-    radius = np.hypot(*(table.start[arcs, :2] - table.centre[arcs]).T)
-    climb = (table.end[arcs, 2] - table.start[arcs, 2]) / table.sweep[arcs]
+    arcs = table.arcs.row
+    radius = np.hypot(*(table.start[arcs, :2] - table.arcs.centre).T)
+    climb = (table.end[arcs, 2] - table.start[arcs, 2]) / table.arcs.sweep
     bend[arcs] = radius + climb**2 / radius
     return bend
 
 
-def _joint_limits(
-    table: MoveTable, length: FloatArray, speed: FloatArray, acceleration: float
-) -> FloatArray:
+def _joint_limits(moves: _Moves, acceleration: float) -> FloatArray:
     """(n + 1,) squares of the greatest speeds at the joints, the two ends included.
 
     Within a joint the tip runs on an arc that touches both moves, leaves their corner by no more
     than `CORNER_CUT` and takes up no more than half of the shorter move.
     """
-    some = [
-        _inner_limits(
-            table.take(slice(at, at + _AT_ONCE + 1)),
-            length[at : at + _AT_ONCE + 1],
-            speed[at : at + _AT_ONCE + 1],
-            acceleration,
-        )
-        for at in range(0, len(table) - 1, _AT_ONCE)
-    ]
-    return np.concatenate([[0.0], *some, [0.0]])
+    limit = np.zeros(len(moves.row) + 1)
+    for some, part in moves.parts(beyond=1):
+        speed = moves.speed(part, acceleration)
+        inner = _inner_limits(part, moves.length[some], speed, acceleration)
+        limit[some.start + 1 : some.stop] = inner
+    return limit
 
 
 def _inner_limits(
@@ -128,10 +153,10 @@ def _tangents(table: MoveTable) -> tuple[FloatArray, FloatArray]:
     """(n, 3) unit directions at the start and at the end of each move."""
     straight = table.end - table.start
     leaving, arriving = straight.copy(), straight.copy()
-    arcs = table.kind == Kind.ARC
-    sweep, climb = table.sweep[arcs], straight[arcs, 2]
+    arcs = table.arcs.row
+    sweep, climb = table.arcs.sweep, straight[arcs, 2]
     for place, out in ((table.start, leaving), (table.end, arriving)):
-        spoke = place[arcs, :2] - table.centre[arcs]
+        spoke = place[arcs, :2] - table.arcs.centre
         out[arcs] = np.stack([-spoke[:, 1] * sweep, spoke[:, 0] * sweep, climb], axis=1)
     leaving /= np.linalg.norm(leaving, axis=1)[:, None]
     arriving /= np.linalg.norm(arriving, axis=1)[:, None]
@@ -139,15 +164,24 @@ def _tangents(table: MoveTable) -> tuple[FloatArray, FloatArray]:
 
 
 def _look_ahead(limit: FloatArray, length: FloatArray, acceleration: float) -> FloatArray:
-    """(n + 1,) squares of the speeds at the joints that can be reached and stopped from.
+    """(n + 1,) squares of the speeds at the joints that can be reached and stopped from. `limit`
+    is changed.
 
     The square of the speed changes by at most twice the acceleration times the length, so from
     each joint a cone bounds all others: the least over all cones from before and from behind.
     """
-    gain = 2.0 * acceleration * np.concatenate([[0.0], np.cumsum(length)])
-    before = np.minimum.accumulate(limit - gain) + gain
-    behind = np.minimum.accumulate((limit + gain)[::-1])[::-1] - gain
-    return np.clip(np.minimum(before, behind), 0.0, limit)
+    gain = np.concatenate([[0.0], length])
+    gain = np.cumsum(gain, out=gain)
+    gain *= 2.0 * acceleration
+    before = limit - gain
+    before = np.minimum.accumulate(before, out=before)
+    before += gain
+    np.minimum(before, limit, out=before)
+    limit += gain
+    np.minimum.accumulate(limit[::-1], out=limit[::-1])
+    limit -= gain
+    least = np.minimum(before, limit, out=before)
+    return np.maximum(least, 0.0, out=least)
 
 
 def _trapezoids(

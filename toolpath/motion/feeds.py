@@ -114,7 +114,7 @@ def _no_faster_down(table: MoveTable, feed: FloatArray, plunge: float) -> FloatA
 
 def _radii(table: MoveTable) -> FloatArray:
     """(n,) radii of the moves in plan, infinite for straight ones."""
-    arcs = table.kind == Kind.ARC
+    arcs = table.arcs.row
     radius = np.full(len(table), np.inf)
-    radius[arcs] = np.hypot(*(table.start[arcs, :2] - table.centre[arcs]).T)
+    radius[arcs] = np.hypot(*(table.start[arcs, :2] - table.arcs.centre).T)
     return radius

@@ -7,7 +7,7 @@ A position that is not known (before a program's first word on an axis) is NaN.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -15,6 +15,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
+LineArray = NDArray[np.int32]
+"""Numbers of program lines."""
+_AT_ONCE = 65536
+"""Moves that are looked at together: memory only."""
 Point = tuple[float, float, float]
 
 
@@ -54,49 +58,116 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Arcs:
+    """What the arcs of a table have beside its columns: their rows (a,), rising, all of them; the
+    centre (a, 2) of each and its sweep (a,), radians."""
+
+    row: NDArray[np.intp]
+    centre: FloatArray
+    sweep: FloatArray
+
+    @classmethod
+    def none(cls) -> Arcs:
+        """Those of a table without arcs."""
+        return cls(row=np.empty(0, dtype=np.intp), centre=np.empty((0, 2)), sweep=np.empty(0))
+
+    def of(self, row: NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
+        """Centres (k, 2) and sweeps (k,) of rows (k,) that are arcs."""
+        which = np.searchsorted(self.row, row)
+        return self.centre[which], self.sweep[which]
+
+    def between(self, first: int, last: int) -> Arcs:
+        """Those of a table that begins with row first and ends before row last; no copy."""
+        low, high = np.searchsorted(self.row, [first, last])
+        return Arcs(
+            row=self.row[low:high] - first,
+            centre=self.centre[low:high],
+            sweep=self.sweep[low:high],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MoveTable:
     """Moves as columns: n rows, in program order.
 
-    kind (n,) int8; start, end (n, 3); centre (n, 2) NaN off arcs; sweep (n,) radians;
-    feed (n,) mm/min; line (n,) int64.
+    kind (n,) int8; start, end (n, 3); feed (n,) mm/min; line (n,) int32; what arcs have besides by
+    itself, since most programs have few.
     """
 
     kind: NDArray[np.int8]
     start: FloatArray
     end: FloatArray
-    centre: FloatArray
-    sweep: FloatArray
+    arcs: Arcs
     feed: FloatArray
-    line: NDArray[np.int64]
+    line: LineArray
 
     @classmethod
     def of(cls, moves: Iterable[Move]) -> MoveTable:
         """The table of a sequence of moves."""
         rows = list(moves)
+        kind = np.array([m.kind for m in rows], dtype=np.int8)
+        arcs = [m for m in rows if m.kind == Kind.ARC]
         return cls(
-            kind=np.array([m.kind for m in rows], dtype=np.int8),
+            kind=kind,
             start=np.array([m.start for m in rows], dtype=np.float64).reshape(-1, 3),
             end=np.array([m.end for m in rows], dtype=np.float64).reshape(-1, 3),
-            centre=np.array([m.centre for m in rows], dtype=np.float64).reshape(-1, 2),
-            sweep=np.array([m.sweep for m in rows], dtype=np.float64),
+            arcs=Arcs(
+                row=np.flatnonzero(kind == Kind.ARC),
+                centre=np.array([m.centre for m in arcs], dtype=np.float64).reshape(-1, 2),
+                sweep=np.array([m.sweep for m in arcs], dtype=np.float64),
+            ),
             feed=np.array([m.feed for m in rows], dtype=np.float64),
-            line=np.array([m.line for m in rows], dtype=np.int64),
+            line=np.array([m.line for m in rows], dtype=np.int32),
         )
 
     def __len__(self) -> int:
         return len(self.kind)
 
     def take(self, which: NDArray[np.intp] | NDArray[np.bool_] | slice) -> MoveTable:
-        """The rows chosen by an index or a mask, or, without a copy, by a slice."""
+        """The rows chosen by an index or a mask, or, without a copy, by a slice of step 1."""
+        kind = self.kind[which]
         return MoveTable(
-            kind=self.kind[which],
+            kind=kind,
             start=self.start[which],
             end=self.end[which],
-            centre=self.centre[which],
-            sweep=self.sweep[which],
+            arcs=self._arcs_of(which, kind),
             feed=self.feed[which],
             line=self.line[which],
         )
+
+    def _arcs_of(
+        self, which: NDArray[np.intp] | NDArray[np.bool_] | slice, kind: NDArray[np.int8]
+    ) -> Arcs:
+        """The arcs of the rows chosen, whose kinds are given."""
+        if isinstance(which, slice):
+            first, last, step = which.indices(len(self))
+            assert step == 1
+            return self.arcs.between(first, max(first, last))
+        row = np.flatnonzero(kind == Kind.ARC)
+        if not row.size:
+            return Arcs.none()
+        index = np.flatnonzero(which) if which.dtype == np.bool_ else which
+        centre, sweep = self.arcs.of(np.asarray(index[row] % len(self), dtype=np.intp))
+        return Arcs(row=row, centre=centre, sweep=sweep)
+
+    @property
+    def centre(self) -> FloatArray:
+        """(n, 2) centres of arcs, NaN off arcs: a column made anew, for tables that are small."""
+        found = np.full((len(self), 2), np.nan)
+        found[self.arcs.row] = self.arcs.centre
+        return found
+
+    @property
+    def sweep(self) -> FloatArray:
+        """(n,) sweeps of arcs, 0 off arcs: a column made anew, for tables that are small."""
+        found = np.zeros(len(self))
+        found[self.arcs.row] = self.arcs.sweep
+        return found
+
+    def parts(self) -> Iterator[MoveTable]:
+        """All rows, some at once, without a copy."""
+        for at in range(0, len(self), _AT_ONCE):
+            yield self.take(slice(at, at + _AT_ONCE))
 
     @property
     def known(self) -> NDArray[np.bool_]:
@@ -106,11 +177,15 @@ class MoveTable:
 
     def lengths(self) -> FloatArray:
         """(n,) lengths in space, mm, along the helix for a helix; NaN where an end is unknown."""
+        return np.concatenate([np.empty(0), *(part._lengths() for part in self.parts())])
+
+    def _lengths(self) -> FloatArray:
         delta = self.end - self.start
-        straight = np.sqrt(np.einsum("ij,ij->i", delta, delta))
-        radius = np.hypot(*(self.start[:, :2] - self.centre).T)
-        round_length = np.hypot(radius * self.sweep, delta[:, 2])
-        return np.asarray(np.where(self.kind == Kind.ARC, round_length, straight), dtype=np.float64)
+        length = np.asarray(np.sqrt(np.einsum("ij,ij->i", delta, delta)), dtype=np.float64)
+        row = self.arcs.row
+        radius = np.hypot(*(self.start[row, :2] - self.arcs.centre).T)
+        length[row] = np.hypot(radius * self.arcs.sweep, delta[row, 2])
+        return length
 
     def at(self, row: NDArray[np.intp], t: FloatArray) -> FloatArray:
         """(k, 3) positions at the fraction t (k,) in 0..1 of the moves `row` (k,).
@@ -122,13 +197,13 @@ class MoveTable:
         place = start + (end - start) * t[:, None]
         arcs = self.kind[row] == Kind.ARC
         if arcs.any():
-            centre = self.centre[row][arcs]
+            centre, sweep = self.arcs.of(row[arcs])
             from_centre = start[arcs, :2] - centre
             first = np.hypot(*from_centre.T)
             last = np.hypot(*(end[arcs, :2] - centre).T)
             radius = first + (last - first) * t[arcs]
             angle = np.arctan2(from_centre[:, 1], from_centre[:, 0])
-            angle += self.sweep[row][arcs] * t[arcs]
+            angle += sweep * t[arcs]
             place[arcs, 0] = centre[:, 0] + radius * np.cos(angle)
             place[arcs, 1] = centre[:, 1] + radius * np.sin(angle)
         return place
@@ -138,21 +213,22 @@ class MoveTable:
 
         Unknown coordinates are passed over; an axis that is never known is NaN.
         """
-        points = [self.start, self.end]
-        arcs = np.flatnonzero((self.kind == Kind.ARC) & self.known)
-        if arcs.size:
-            points.append(self._quadrants(arcs))
-        every = np.concatenate(points)
-        every = np.vstack([every, np.full((1, 3), np.nan)])
-        low = np.fmin.reduce(every, axis=0)
-        high = np.fmax.reduce(every, axis=0)
+        low, high = np.full((2, 3), np.nan)
+        for part in self.parts():
+            points = [part.start, part.end]
+            arcs = np.flatnonzero((part.kind == Kind.ARC) & part.known)
+            if arcs.size:
+                points.append(part._quadrants(arcs))
+            for each in points:
+                low = np.fmin(low, np.fmin.reduce(each, axis=0, initial=np.nan))
+                high = np.fmax(high, np.fmax.reduce(each, axis=0, initial=np.nan))
         return np.stack([low, high])
 
     def _quadrants(self, arcs: NDArray[np.intp]) -> FloatArray:
         """Points where arcs pass the four compass directions of their centres."""
-        offset = self.start[arcs, :2] - self.centre[arcs]
+        centre, sweep = self.arcs.of(arcs)
+        offset = self.start[arcs, :2] - centre
         first = np.arctan2(offset[:, 1], offset[:, 0])
-        sweep = self.sweep[arcs]
         found = []
         for quarter in range(4):
             turn = np.mod((quarter * math.pi / 2 - first) * np.sign(sweep), 2 * math.pi)

@@ -35,10 +35,10 @@ def run_common(machine: Machine, lines: Lines) -> None:
         state, modes = _state(machine), _modes(machine)
         number = lines.last[0] + 1
         most = min(rows.room, MADE_LIMIT + number)
-        after, last, following, count = kernels.common_lines(
+        after, last, following, count, arcs = kernels.common_lines(
             np.frombuffer(data, dtype=np.uint8),
             (at, stop, number, lines.limit),
-            (len(rows), most),
+            (len(rows), most, rows.arcs),
             state,
             modes,
             allowed,
@@ -48,7 +48,7 @@ def run_common(machine: Machine, lines: Lines) -> None:
         )
         if following == number:
             return
-        rows.extend(count)
+        rows.extend(count, arcs)
         lines.skip(after, last, following - 1)
         machine.resume(motion=int(state[0]), feed=float(state[1]))
         if count < rows.room:

@@ -169,13 +169,15 @@ def _may_arc(given, path, row):  # type: ignore[no-untyped-def]
 
 
 @inner(inlined=True)
-def _turn(values, given, path, centre, row, clockwise, modes, limits):  # type: ignore[no-untyped-def]
-    """Writes the centre of an arc and returns its sweep; 0 for one that is not plain."""
+def _turn(values, given, path, centre, places, clockwise, modes, limits):  # type: ignore[no-untyped-def]
+    """Writes the centre of an arc and returns its sweep; 0 for one that is not plain. `places`:
+    its row, and its number among the arcs."""
+    row, arc = places
     if modes[3] == 0.0 or not _may_arc(given, path, row):
         return 0.0
     i = values[I] * modes[0] if given & (1 << I) else 0.0
     j = values[J] * modes[0] if given & (1 << J) else 0.0
-    centre[row, 0], centre[row, 1] = path[row, 0] + i, path[row, 1] + j
+    centre[arc, 0], centre[arc, 1] = path[row, 0] + i, path[row, 1] + j
     ends = path[row, 0], path[row, 1], path[row + 1, 0], path[row + 1, 1]
     return _arc(ends, i, j, clockwise, limits)
 
@@ -188,22 +190,22 @@ def common_lines(data, span, count, state, modes, allowed, limits, values, into)
     ----------
     data : (n,) uint8, of which span = (first, stop, line, last line) are lines with their ends;
         `line` is the number of the first one, and none after `last line` is run.
-    count : (2,) rows there are, and how many there may be.
+    count : (3,) rows there are, how many there may be, and arcs there are.
     state : (2,) float64, changed: motion 0 to 3 (-1: none), feed mm/min (0: none).
     modes : (4,) float64: mm of a unit, whether increments, whether feed moves need no note,
         whether arcs are in the XY plane.
     allowed : (100,) int64 a bit for the modal group of each G code that may stand, 0 for others.
     limits : tolerance of an arc's radius, shortest arc, smallest sweep.
     values : (8,) float64, the numbers of a line by their letters.
-    into : columns kind, path (one row more, of which the first `count + 1` are there), centre,
-        sweep, feed, line.
+    into : columns kind, path (one row more, of which the first `count + 1` are there), feed, line;
+        of arcs row, centre, sweep.
 
     Returns the place after the last line that was run, the place of that line, the number of the
-    next line, and the rows that there are now.
+    next line, and the rows and the arcs that there are now.
     """
     at, stop, number, last = span
-    row, most = count
-    kind, path, centre, sweep, feeds, line = into
+    row, most, arc = count
+    kind, path, feeds, line, arcs, centre, sweep = into
     before, scale = at, modes[0]
     now, feed_now = int(state[0]), state[1]
     while at < stop and number <= last and row < most:
@@ -219,13 +221,16 @@ def common_lines(data, span, count, state, modes, allowed, limits, values, into)
                 break
             if motion > 0 and (feed <= 0.0 or modes[2] == 0.0):
                 break
-            centre[row, 0] = centre[row, 1] = np.nan
             turn = 0.0
             if motion >= 2:
-                turn = _turn(values, given, path, centre, row, motion == 2, modes, limits)
+                places = row, arc
+                turn = _turn(values, given, path, centre, places, motion == 2, modes, limits)
             if (turn != 0.0) != (motion >= 2) or (motion < 2 and given & _CENTRE):
                 break
-            kind[row], sweep[row], line[row] = min(motion, 2), turn, number
+            kind[row], line[row] = min(motion, 2), number
+            if motion >= 2:
+                arcs[arc], sweep[arc] = row, turn
+                arc += 1
             feeds[row] = feed if motion > 0 else 0.0
             row += 1
         elif given & (_CENTRE | (1 << G)):
@@ -233,4 +238,4 @@ def common_lines(data, span, count, state, modes, allowed, limits, values, into)
         now, feed_now = motion, feed
         before, at, number = at, following, number + 1
     state[0], state[1] = now, feed_now
-    return at, before, number, row
+    return at, before, number, row, arc
