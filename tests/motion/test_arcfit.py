@@ -264,3 +264,28 @@ def test_a_long_straight_beside_a_round_stays_a_line(radius):
     assert edges[0].tolist() == [-12.0, -radius, 0.0] and edges[-2, 2] == 0.0
     assert edges[1, :2] == pytest.approx([0.0, -radius], abs=1e-9)
     assert edges[-2, :2] == pytest.approx([radius, 0.0], abs=1e-9)
+
+
+def test_a_curve_that_changes_sides_is_no_straight_line():
+    # Flattened to 0.005 mm it has chords of up to 3.9 mm where it does.
+    x = np.linspace(0.0, 32.0 * math.pi, 20_000)
+    fine = np.column_stack([x, 4.0 * np.sin(x / 8.0)])
+    path = shapely.get_coordinates(shapely.simplify(shapely.linestrings(fine), 0.005))
+    edges = fit_arcs(path, closed=False, tolerance=Band(right=0.005, left=0.005, sagitta=0.005))
+    assert (edges[:-1, 2] != 0.0).all()
+    # The chords' own 0.005 and that of the band.
+    assert distances(places(edges, False, 129), fine).max() < 0.0101
+
+
+@pytest.mark.parametrize("length", [4.0, 12.0])
+def test_a_straight_between_rounds_to_either_side_stays_a_line(length):
+    # Quarter turns of 10 mm in as few chords as 0.005 mm allows, the second the other way; each is
+    # one arc.
+    angle = np.linspace(-math.pi / 2, 0.0, 26)
+    first = 10.0 * np.column_stack([np.cos(angle), np.sin(angle)])
+    second = np.array([20.0, length]) - first[::-1]
+    path = np.concatenate([first, second])
+    edges = fit_arcs(path, closed=False, tolerance=Band(right=0.005, left=0.005, sagitta=0.005))
+    quarter = math.tan(math.pi / 8.0)
+    assert edges[:, 2] == pytest.approx([quarter, 0.0, -quarter, 0.0], abs=1e-3)
+    assert edges[1:3, :2] == pytest.approx(np.array([[10.0, 0.0], [10.0, length]]), abs=1e-9)

@@ -12,9 +12,11 @@ from shapely.geometry import Point, Polygon, box
 from toolpath.drawing.outline import Loop, Region
 from toolpath.drawing.shapes import circle, rect, slot
 from toolpath.job.model import Side
-from toolpath.plan.bounded import Room, bounded_way
-from toolpath.plan.legs import Kind
+from toolpath.plan.bounded import Clearing, Room, bounded_way
+from toolpath.plan.legs import Kind, Walk
+from toolpath.plan.near import Cells, Near
 from toolpath.plan.pocket import plan_pocket
+from toolpath.plan.returns import Heading, Within
 from toolpath.plan.work import Work
 from toolpath.rs274.write import ProgramText, Section, write_program
 from toolpath.units import Unit
@@ -155,3 +157,18 @@ def test_the_raster_sees_the_angle_of_a_straight_front(step):
     second = (y < -step / 2.0) & (x > 10.0) & (x < 35.0) & (met.spots[:, 2] < 0.0)
     wanted = math.degrees(math.acos(1.0 - step / 3.0))
     assert np.abs(met.angle[second] - wanted).max() < 1.5
+
+
+def test_what_a_way_that_comes_to_nothing_met_still_stands():
+    # A skin of 0.05 mm engages acos(1 - 0.05 / 3) = 10 degrees: no stock worth a way.
+    area = box(3, 3, 47, 32)
+    skin = box(10, 0, 40, 0.05)
+    near = Near.fresh(Cells.over(area, 3.0), 3.0, box(0, 0, 50, 35).difference(skin))
+    begin = Heading(x=8.0, y=3.0, angle=0.0)
+    inside = Within.of(near.cells, area)
+    walk = Walk(near=near, room=inside, foot=begin.place[None], at=begin)
+    before = near.walked.copy()
+    clearing = Clearing(walk=walk, area=area, bound=math.radians(70.0))
+    assert clearing._pass(inside.depth, begin, 1.0) is None
+    np.testing.assert_array_equal(near.walked, before)
+    assert walk.legs == []

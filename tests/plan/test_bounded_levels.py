@@ -7,6 +7,7 @@ from toolpath.drawing.shapes import circle, rect
 from toolpath.job.model import Ledge
 from toolpath.motion.moves import Kind
 from toolpath.plan.pocket import plan_pocket
+from toolpath.plan.programs import plan_cut
 
 BOUND = math.radians(70.0)
 
@@ -60,3 +61,11 @@ def test_a_ledge_and_the_pocket_in_it(shop, judge_parts):
     judged = judge_parts(planned(shop, cut))
     assert judged.uncut_share(box(2, 2, 58, 48), -3.0) <= 1e-4
     assert judged.uncut_share(box(10, 10, 50, 40), -8.0) <= 1e-4
+
+
+def test_a_slot_that_no_bound_can_be_kept_in_is_told(shop):
+    # 18 mm of channel, as wide as the cutter and a little more, between two rooms.
+    cut = shop.pocket(rect(0, 0, 30, 30), rect(48, 0, 78, 30), rect(29, 11.7, 49, 18.3))
+    cut = replace(cut, engage=math.radians(70.0))
+    notes = " ".join(note for part in plan_cut(shop.job(cut), cut) for note in part.notes)
+    assert "too narrow for the bound" in notes or "fed at 65 %" in notes

@@ -1,6 +1,7 @@
 """The last pass of a bounded way, on the stock as distances."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -82,3 +83,25 @@ def test_ears_are_visited_from_the_nearest_on():
     begun = [walk.legs[i + 1].points[0, 0] for i, kind in enumerate(kinds) if kind is Kind.RETURN]
     assert begun == pytest.approx([19.7, 9.7, 39.7], abs=0.01)
     assert Polygon(walk.room.area.exterior).area > 0.0
+
+
+def test_the_arcs_of_a_corner_are_cut_right_after_its_wall_and_straight_back_between():
+    # An earlier cutter of 7 mm left its corners.
+    gone = box(0, 0, 50, 35).buffer(-3.5).buffer(3.5, quad_segs=64)
+    walk = walk_in(AREA, gone)
+    walk_walls(walk, AREA, math.radians(70.0))
+    walls = [leg.points for leg in walk.legs if leg.kind is Kind.WALL]
+    assert sum(leg.kind is Kind.LIFT for leg in walk.legs) == 0
+    corners = [tuple(LineString(points).centroid.coords[0]) for points in walls]
+    which = [(x > 25.0, y > 17.5) for x, y in corners]
+    changes = sum(one != two for one, two in pairwise(which))
+    assert changes == 3 and len(set(which)) == 4  # each corner once
+    for points in walls:  # all climb: counter-clockwise round the middle
+        middle = points - np.array([25.0, 17.5])
+        x, y = middle[:-1].T
+        assert float((x * np.diff(middle[:, 1]) - y * np.diff(middle[:, 0])).sum()) > 0.0
+    ways = [leg.points for leg in walk.legs if leg.kind is Kind.RETURN]
+    within = [way for way in ways if math.dist(way[0], way[-1]) < 2.0]
+    assert len(within) == len(walls) - 4
+    for way in within:
+        assert LineString(way).length == pytest.approx(math.dist(way[0], way[-1]))

@@ -57,3 +57,8 @@ def test_loops_round_long_slivers_climb():
     for turn in (1.0, -1.0):
         (ring,) = fix_up(box(20, 20, 60, 22), box(3, 3, 97, 57), 3.0, turn)
         assert shapely.LinearRing(ring.points).is_ccw == (turn > 0)
+
+
+def test_for_a_speck_at_a_wall_nothing_is_visited():
+    # It lies between the wall and what chords say is cut: the centre, 3 mm within, gets no nearer.
+    assert fix_up(box(0, 30, 0.011, 30.012), box(3, 3, 97, 57), 3.0, 1.0) == ()

@@ -153,3 +153,17 @@ def test_loops_along_walls_climb():
     outer, hole = (shapely.LinearRing(loop) for loop in wall_loops(square, 1.0))
     assert outer.is_ccw
     assert not hole.is_ccw
+
+
+def test_a_thinner_cutter_walks_no_wall_of_a_narrow_arm_twice(shop):
+    # The arm is 4.5 wide: the 4 mm cutter cuts it to size at once, with 0.3 mm for no last pass.
+    small = shop.cutter(diameter=4.0, name="flat 4", stepdown=2.0)
+    cut = shop.pocket(rect(0, 0, 60, 40), rect(59, 18, 80, 22.5), diameter=10.0, stepdown=5.0)
+    _, last = plan_pocket(shop.job(cut), replace(cut, smaller=(small,), finish=0.3))
+    arm = [
+        shapely.linestrings([m.start[:2], m.end[:2]])
+        for m in last.moves
+        if m.kind is Kind.LINE and m.start[2] == m.end[2] == -6.0 and m.start[0] > 65.0
+    ]
+    walked = sum(line.length for line in arm)
+    assert 20.0 < walked < 1.02 * shapely.union_all(arm).length

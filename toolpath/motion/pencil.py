@@ -28,8 +28,9 @@ BULGE_LIMIT = 1.0 + 1e-7
 EVERY = 4
 """Gates from one vertex to the next."""
 
-BETWEEN = 0.0003
-"""An arc may bulge by so much between two gates, mm."""
+BETWEEN = 0.00032
+"""An arc may bulge by so much between two gates, mm: a little over what an arc of chords that lie
+0.005 off it does, a sixteenth of that."""
 
 _MUCH = 1e9
 """A bulge far over any that is taken, for points behind both ends."""

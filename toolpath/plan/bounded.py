@@ -144,8 +144,10 @@ class Clearing:
         cut_any = points is not None
         while points is not None:
             again = self._restart if side > 0 else again
-            turned = self._turned(Heading.at_end(points), side)
-            side, points = -side, self._pass(room, turned, -side)
+            end = Heading.at_end(points)
+            side, points = -side, self._pass(room, self._turned(end, side), -side)
+            if points is None:
+                points = self._pass(room, self._freed(end.back, side), side)
             if points is None and again is not None:
                 side, points = 1.0, self._pass(room, again, 1.0)
         return cut_any
@@ -164,8 +166,10 @@ class Clearing:
         )
         start = np.array([*self.near.cells.of(begin.place[None])[0], begin.angle])
         path, angle = np.empty((PLACES, 2)), np.empty(PLACES)
+        before = self.near.walked.copy()
         _, last, first = kernels.follow_front(self.near.walked, room, start, way, RIM, path, angle)
         if first < 0:
+            self.near.walked[:] = before  # what it met on the way was little, but is not cut
             return None
         points = self.near.cells.back(path[:last])
         self.walk.go_along(back, begin)
@@ -177,8 +181,8 @@ class Clearing:
         """The other way round, beside where a pass ended, away from the stock."""
         left = side * np.array([-math.sin(end.angle), math.cos(end.angle)])
         place = end.place + 2.0 * U_TURN * self.near.radius * left
-        back = Heading(x=float(place[0]), y=float(place[1]), angle=end.angle + math.pi)
-        return self._freed(back, -side)
+        beside = replace(end, x=float(place[0]), y=float(place[1]))
+        return self._freed(beside.back, -side)
 
     def _freed(self, begin: Heading, side: float) -> Heading | None:
         """The same heading a little further from the stock, where the cutter touches nothing."""

@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -43,21 +44,22 @@ WHOLE = 0.8
 
 
 def walk_walls(walk: Walk, area: BaseGeometry, bound: float) -> None:
-    """Once along all walls, their corners rounded, then the corners."""
+    """Once along all walls, their corners rounded, and through the corners; of a wall of which
+    only stretches are walked each with the corners in it."""
     cutter = walk.near.radius
     radius = ROUND * cutter
     turn = sharpest(area)
     now = rounded(area, radius, cutter) if turn else area
     loops = [ring.points for part in polygons_of(now) for ring in rings_of(Polygon(part), 0, 1.0)]
-    while loops:
-        nearest = min(loops, key=walk.apart)
-        loops = [loop for loop in loops if loop is not nearest]
-        _wall(walk, nearest, bound + PASSED)
     arcs: list[FloatArray] = []
     for smaller in roundings(turn, radius, bound):
         then = rounded(area, smaller, cutter) if smaller else area
         arcs += beyond(then, now, 1.0)
         now = then
+    while loops:
+        nearest = min(loops, key=walk.apart)
+        loops = [loop for loop in loops if loop is not nearest]
+        arcs = _wall(walk, nearest, bound + PASSED, arcs)
     _corners(walk, arcs)
 
 
@@ -94,18 +96,27 @@ def ear(line: FloatArray, swell: float, radius: float, bound: float) -> list[Flo
     return [half for loop in loops for half in (loop[:33], loop[32:])]
 
 
-def _wall(walk: Walk, loop: FloatArray, most: float) -> None:
+def _wall(walk: Walk, loop: FloatArray, most: float, arcs: list[FloatArray]) -> list[FloatArray]:
+    """Along a wall; of the arcs of corners those that are left."""
     taken = _taken(walk, loop, most)
     if not taken.any():
-        return
+        return arcs
     if taken.mean() > WHOLE:
         walk.cut(Kind.WALL, _led(walk, loop))
-        return
+        return arcs
     pieces = list(_pieces(loop, taken, OVER * walk.near.radius))
     while pieces:
         nearest = min(pieces, key=lambda piece: walk.apart(piece[:1]))
         pieces = [piece for piece in pieces if piece is not nearest]
         walk.cut(Kind.WALL, nearest)
+        near = shapely.dwithin(shapely.linestrings(nearest), _lines(arcs), walk.near.radius / 4.0)
+        _corners(walk, [arc for arc, here in zip(arcs, near, strict=True) if here])
+        arcs = [arc for arc, here in zip(arcs, near, strict=True) if not here]
+    return arcs
+
+
+def _lines(arcs: list[FloatArray]) -> NDArray[np.object_]:
+    return np.array([shapely.linestrings(arc) for arc in arcs], dtype=object)
 
 
 def _taken(walk: Walk, loop: FloatArray, most: float) -> NDArray[np.bool_]:
@@ -164,14 +175,17 @@ def _led(walk: Walk, loop: FloatArray) -> FloatArray:
 
 
 def _corners(walk: Walk, arcs: list[FloatArray]) -> None:
-    """The arcs of one corner after another, each after the next larger one there."""
+    """The arcs of one corner after another, each after the next larger one there and all climbing,
+    straight back between them."""
     left = list(arcs)
     while left:
         first = min(range(len(left)), key=lambda k: walk.apart(left[k]))
         near = [k for k, arc in enumerate(left) if _same_corner(left[first], arc)]
+        cut = walk.cut
         for k in near:
             if _takes(walk, left[k]):
-                walk.cut(Kind.WALL, left[k])
+                cut(Kind.WALL, left[k])
+                cut = walk.cut_straight
         left = [arc for k, arc in enumerate(left) if k not in set(near)]
 
 

@@ -47,14 +47,14 @@ def fix_up(sliver: Polygon, centres: Polygon, radius: float, turn: float) -> tup
     """What the cutter's centre must visit so that a sliver goes: a point, or loops round it.
 
     Slivers lie inside the centre region, further than the radius from its edge, as the ring
-    along the wall is always cut.
+    along the wall is always cut; for a speck at a wall, which is the rounding of that, nothing is.
     """
     spot = _one_point(sliver, radius)
     if spot is not None and centres.intersects(spot):
         return (Ring(inset=-1, points=shapely.get_coordinates(spot)),)
     found = []
     for part in shapely.get_parts(sliver.simplify(TOLERANCES.cover).intersection(centres)):
-        if isinstance(part, Polygon):
+        if isinstance(part, Polygon) and not part.is_empty:
             oriented = shapely.orient_polygons(part, exterior_cw=turn < 0)
             loops = (oriented.exterior, *oriented.interiors)
             found += [Ring(inset=-1, points=shapely.get_coordinates(loop)) for loop in loops]

@@ -6,6 +6,7 @@ close enough that what they leave of it stays small; elsewhere on either side.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -22,6 +23,13 @@ from toolpath.plan.lines import length_of
 from toolpath.tolerances import TOLERANCES
 
 FloatArray = NDArray[np.float64]
+
+_SHARE_STEP = 0.025
+_LEAST_SHARE = 0.05
+"""Shares of the band that are tried along a wall: the last is taken whatever it leaves."""
+_GROWTH = 0.6
+"""The strip that arcs leave grows with the band by 1 / this power (measured, 1.2 to 1.6); too
+little rather than too much, as every share that is passed over may have done."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,14 +100,23 @@ def wall_edges(points: FloatArray, wall: Wall, *, closed: bool) -> FloatArray:
     """Edges (k, 3) that replace a polyline along a wall: as few as leave no more of it than they
     may, the ends of an open one exact."""
     line = np.concatenate([points, points[:1]]) if closed else points
-    edges = points
-    for share in (1.0, 0.9, 0.8, 0.7, 0.6, 0.4, 0.2, 0.05):
+    most, share = wall.strip * length_of(line), 1.0
+    while True:
         band = wall.band(share * ALLOWANCES.inner_fit)
         edges = fit_arcs(points, closed=closed, tolerance=band)
         ends = np.concatenate([edges, edges[:1]]) if closed else edges
-        if _strip(line, ends, wall.turn) <= wall.strip * length_of(line) and _stays(ends, wall):
-            break
-    return edges
+        strip = _strip(line, ends, wall.turn)
+        if share <= _LEAST_SHARE or (strip <= most and _stays(ends, wall)):
+            return edges
+        share = _narrower(share, most / strip if strip > most else 0.0)
+
+
+def _narrower(share: float, held: float) -> float:
+    """The share of the band to try next, where arcs keep to so much of the strip that they may
+    leave; 0 where they left little and came out of where the centre may be."""
+    guess = share * held**_GROWTH if held > 0.0 else 0.85 * share
+    steps = min(math.floor(guess / _SHARE_STEP), round(share / _SHARE_STEP) - 1)
+    return max(_LEAST_SHARE, steps * _SHARE_STEP)
 
 
 def wall_curves(points: FloatArray, wall: Wall) -> tuple[Curve, ...]:

@@ -14,7 +14,7 @@ from itertools import groupby
 
 import numpy as np
 
-from toolpath.job.model import Cutter, Job, Shape, Side
+from toolpath.job.model import Cutter, Job, Pocket, Shape, Side
 from toolpath.job.proposals import least_chip
 from toolpath.motion.feeds import SLOT_SHARE, Engagement, FeedRules, feeds_for
 from toolpath.motion.moves import Move, MoveTable, Point
@@ -82,7 +82,10 @@ def _settled(job: Job, part: PlannedCut, bitten: Bitten) -> PlannedCut:
         for piece, feed in zip(pieces, feeds, strict=True)
         if piece.slot and feed < piece.move.feed
     )
-    return replace(part, moves=moves, notes=(*part.notes, *_notes(slowed, job.unit)))
+    notes = _notes(slowed, job.unit)
+    if isinstance(part.cut, Pocket) and part.cut.engage is not None:
+        notes += _unbound(pieces, job.unit)
+    return replace(part, moves=moves, notes=(*part.notes, *notes))
 
 
 def _rules(job: Job, cutter: Cutter) -> FeedRules:
@@ -180,9 +183,21 @@ def _engagement(
 def _notes(length: float, unit: Unit) -> list[str]:
     if length <= 0.0:
         return []
-    shown = f"{length:.0f} mm"
-    if unit is Unit.INCH:
-        shown = f"{length / unit.mm:.1f} in ({shown})"
+    shown = _shown(length, unit)
     return [
         f"full width along {shown}: fed at {100 * SLOT_SHARE:.0f} % there, or as slow as still cuts"
     ]
+
+
+def _unbound(pieces: list[_Piece], unit: Unit) -> list[str]:
+    """Where a bounded cut meets its full width though it does not go down: in shallow slots."""
+    full = (piece.move for piece in pieces if piece.full and not piece.slot)
+    length = sum(move.length for move in full if move.end[2] >= move.start[2])
+    if length < 1.0:
+        return []
+    return [f"full width along {_shown(length, unit)} too narrow for the bound, in shallow passes"]
+
+
+def _shown(length: float, unit: Unit) -> str:
+    shown = f"{length:.0f} mm"
+    return f"{length / unit.mm:.1f} in ({shown})" if unit is Unit.INCH else shown

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from toolpath.plan.allowances import ALLOWANCES
@@ -63,6 +64,17 @@ class Walk:
         """Through cleared room to a heading, or up and down there where there is no way."""
         self.go_along(way_back(self.near, self.room, self.at, begin), begin)
 
+    def cut_straight(self, kind: Kind, points: FloatArray) -> None:
+        """The same straight from where it stands, however it is heading, if that is clear."""
+        begin = Heading.at_start(points)
+        back = np.vstack([self.at.place, begin.place])
+        if self.room.holds(back) and self.near.clear(_dense(back, self.near.radius / 20.0)):
+            self.go_along(back, begin)
+            self.near.sweep(points)
+            self.take(kind, points)
+        else:
+            self.cut(kind, points)
+
     def go_along(self, back: FloatArray | None, begin: Heading) -> None:
         """The same along a way that is known already; None for a lift."""
         if math.dist(self.at.place, begin.place) < 1e-6:
@@ -102,3 +114,7 @@ class Walk:
     def apart(self, points: FloatArray) -> float:
         """How far the nearest of (n, 2) places is from where it stands."""
         return float(np.hypot(*(points - self.at.place).T).min())
+
+
+def _dense(points: FloatArray, pitch: float) -> FloatArray:
+    return shapely.get_coordinates(shapely.segmentize(shapely.linestrings(points), pitch))

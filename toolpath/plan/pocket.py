@@ -94,17 +94,16 @@ def cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
     if engage is not None:
         _cut_bounded(route, work, region, engage, gone)
         return
-    before = None
-    if gone.at(region.levels.floor).intersects(region.tier.area):
-        before = _left_of(work, region, gone)
-        if before is None and region.tight.is_empty:
+    cut = gone.at(region.levels.floor).intersects(region.tier.area)
+    if cut:
+        if _left_of(work, region, gone) is None and region.tight.is_empty:
             return
         _clear_rest(route, work, region, region.rough, gone, least=region.leave)
     else:
         cut_passes(route, work, _fresh(work, region), region.levels, gone)
     _clear_rest(route, work, region, region.tight, gone)
     if region.leave > 0.0:
-        _finish(route, work, region, before, gone)
+        _finish(route, work, region, gone, rest=cut)
 
 
 def _cut_bounded(route: Route, work: Work, region: Region, engage: float, gone: Gone) -> None:
@@ -181,11 +180,14 @@ def _clear_slivers(route: Route, work: Work, region: Region, engage: float, gone
         cut_passes(route, work, rest_passes(rest, region.rough), region.levels, gone)
 
 
-def _finish(route: Route, work: Work, region: Region, before: Rest | None, gone: Gone) -> None:
-    """The last pass along the walls; where others cut before, only where they left something."""
+def _finish(route: Route, work: Work, region: Region, gone: Gone, *, rest: bool) -> None:
+    """The last pass along the walls; where others cut before, only where something is left now:
+    channels that are too narrow for more than one pass have it already."""
     heights = last_heights(work, region.levels)
-    if before is not None:
-        finish_pieces(route, before, region.centres, heights, gone)
+    if rest:
+        left = _left_of(work, region, gone)
+        if left is not None:
+            finish_pieces(route, left, region.centres, heights, gone)
         return
     if gone.at(heights[-1]).is_empty:
         return

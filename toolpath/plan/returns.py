@@ -73,6 +73,11 @@ class Heading:
         """(2,)"""
         return np.array([self.x, self.y])
 
+    @property
+    def back(self) -> Heading:
+        """The other way from the same place."""
+        return Heading(x=self.x, y=self.y, angle=self.angle + math.pi)
+
     @classmethod
     def at_start(cls, points: FloatArray) -> Heading:
         """At the first of (n, 2) points."""
