@@ -98,8 +98,8 @@ def test_the_bound_holds_with_all_that_a_pocket_can_have(tmp_path, name):
         # The plain cut before is no part of the bound: its level lies above.
         met.angle[met.spots[:, 2] > -5.001] *= 1 - first
         passed = (1.0 - met.share_within(75.0)) * met.engaged_length
-        # The last pass along walls may pass it for some tenths of a millimetre (bounded_walls.PASSED),
-        # which is more than a hundredth of the few mm that a second cutter takes in corners.
+        # The last pass along walls may pass it for some tenths of a millimetre (PASSED in
+        # bounded_walls), more than a hundredth of what a second cutter takes in corners.
         assert passed <= max(0.3, 0.01 * met.engaged_length)
         over, whole = over + passed, whole + met.engaged_length
         assert met.worst <= 85.0, met.worst_place()
