@@ -110,6 +110,10 @@ def test_a_ledge_by_its_outline(read, edited) -> None:
 
 
 LEDGES = [
+    (
+        "{ width = 90000, depth = 3 }",
+        "ledge: width: 90000 mm is more than the blank is long (200 mm)",
+    ),
     ("{ width = 8, depth = 20 }",
      "ledge: depth: 20 mm must be less than the depth of the pocket (20 mm)"),
     ("{ width = 8, depth = 2 }\nbelow = 2", "ledge: depth: 2 mm must be more than below (2 mm)"),

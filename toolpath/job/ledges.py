@@ -45,7 +45,7 @@ def read_ledge(
     if kinds[0] == "outline":
         found = read_shape(ledge, "outline")
     else:
-        found = _widened(drawn, ledge.length("width", SIZE))
+        found = _widened(drawn, _width(ledge, parts))
     if found is None:
         return None
     _check(ledge, kinds[0], (found, drawn), parts)
@@ -62,6 +62,19 @@ def _depth(ledge: Table, depths: tuple[float, float]) -> float:
     elif depth <= below + TOLERANCES.equal:
         ledge.fault("depth", f"{show(depth)} must be more than below ({show(below)})")
     return depth
+
+
+def _width(ledge: Table, parts: Parts) -> float:
+    """How wide it is; NaN after a fault."""
+    width, show = ledge.length("width", SIZE), ledge.reading.show
+    if parts.drawn is None:
+        return math.nan
+    x0, y0, x1, y1 = shapely.bounds(parts.drawn.outer)
+    most = float(max(x1 - x0, y1 - y0))
+    if width > most:  # to draw it could take minutes
+        ledge.fault("width", f"{show(width)} is more than the blank is long ({show(most)})")
+        return math.nan
+    return width
 
 
 def _check(ledge: Table, key: str, pair: tuple[Drawn, Drawn | None], parts: Parts) -> None:
