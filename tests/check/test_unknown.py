@@ -31,16 +31,29 @@ def test_a_known_table_is_left_alone():
 def test_what_ends_nowhere_is_dropped_and_what_starts_there_stands_at_its_end():
     table = moves(
         (Kind.RAPID, NOWHERE, (NAN, NAN, 5.0)),
-        (Kind.RAPID, (NAN, NAN, 5.0), (1.0, 2.0, 5.0)),
-        (Kind.LINE, (1.0, 2.0, 5.0), (1.0, 2.0, -3.0)),
+        (Kind.RAPID, (NAN, NAN, 5.0), (1.0, 2.0, -1.0)),
+        (Kind.LINE, (1.0, 2.0, -1.0), (1.0, 2.0, -3.0)),
     )
     judged = judged_moves(table)
     assert judged.line.tolist() == [12, 13]
-    np.testing.assert_array_equal(judged.start[0], [1.0, 2.0, 5.0])
+    np.testing.assert_array_equal(judged.start[0], [1.0, 2.0, -1.0])
     # Not even the known z of the start is taken: the tip stands at the end.
     low = judged_moves(moves((Kind.LINE, (NAN, NAN, 9.0), (1.0, 2.0, -3.0))))
     np.testing.assert_array_equal(low.start, [[1.0, 2.0, -3.0]])
     assert np.isfinite(judged.start).all()
+
+
+def test_a_first_rapid_above_the_face_is_left_to_the_move_that_begins_at_its_end():
+    down = (Kind.LINE, (1.0, 2.0, 5.0), (1.0, 2.0, -3.0))
+    nowhere, above = (NAN, NAN, 5.0), (1.0, 2.0, 5.0)
+    table = moves((Kind.RAPID, NOWHERE, nowhere), (Kind.RAPID, nowhere, above), down)
+    judged = judged_moves(table)
+    assert judged.line.tolist() == [13]
+    assert np.shares_memory(judged.start, table.start)
+    np.testing.assert_array_equal(judged.start[0], above)  # where the rapid's tip is, too
+    assert judged_moves(moves((Kind.RAPID, nowhere, above))).line.tolist() == [11]  # none after
+    fed = moves((Kind.LINE, nowhere, above), down)  # a feed move is judged as one
+    assert judged_moves(fed).line.tolist() == [11, 12]
 
 
 @pytest.mark.parametrize(

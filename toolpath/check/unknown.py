@@ -33,9 +33,21 @@ def judged_moves(table: MoveTable) -> MoveTable:
             f"a feed move before {axes} is known: give a position on every axis first",
             line=int(table.line[row]),
         )
-    if not known_start.all():
-        table = replace(table, start=np.where(known_start[:, None], table.start, table.end))
-    return table if known_end.all() else table.take(_rows(known_end))
+    if not known_end.all():
+        rows = _rows(known_end)
+        table, known_start = table.take(rows), known_start[rows]
+    if known_start.all():
+        return table
+    if known_start[1:].all() and _stands_above(table):
+        return table.take(slice(1, None))
+    return replace(table, start=np.where(known_start[:, None], table.start, table.end))
+
+
+def _stands_above(table: MoveTable) -> bool:
+    """Whether the first move is a rapid that ends above the face, with another after it: that one
+    begins where it ends, and there above the face the kind of a move makes no difference. All but
+    the odd program begin so, and the starts of a million moves need no copy then."""
+    return len(table) > 1 and table.kind[0] == Kind.RAPID and table.end[0, 2] > 0.0
 
 
 def _rows(known: NDArray[np.bool_]) -> NDArray[np.bool_] | slice:
