@@ -18,7 +18,14 @@ GRID = Grid(x0=-1.0, y0=-1.5, cell=0.5, rows=9, columns=11)
 BULL = Profile(
     elements=(Element(part_name="f", r_low=0.8, z_low=0.6, r_high=0.8, z_high=4, rounding=0.6),)
 )
-POINT = st.tuples(st.floats(-2, 5), st.floats(-2, 4), st.floats(-3.0, -0.1))
+
+
+def number(low, high):
+    """With no more decimals than a program has: the library divides by the squares of lengths."""
+    return st.floats(low, high).map(lambda value: round(value, 9))
+
+
+POINT = st.tuples(number(-2, 5), number(-2, 4), number(-3.0, -0.1))
 
 
 def slow_dilate(source, drop):
