@@ -158,6 +158,18 @@ def test_what_is_gone_is_gone_wherever_within_the_deviation_the_path_lies():
     assert (z < 0.0).sum() * 0.04**2 > shapely.LineString([(-2, 0), (2, 0)]).buffer(1.3).area
 
 
+@pytest.mark.parametrize("function", [sweep_whole, sweep_touched])
+@pytest.mark.parametrize("name", sorted(CUTTERS))
+def test_a_field_of_few_columns_is_a_part_of_a_wide_one(function, name):
+    wide = Grid(x0=-5.0, y0=-4.0, cell=0.25, rows=50, columns=50)
+    narrow = Grid(x0=-1.0, y0=-4.0, cell=0.25, rows=50, columns=3)
+    path = [(-3.1, -3, -1), (2.9, 4.2, -1), (0.4, 6, -2)]
+    whole = swept(function, wide, path, profile(name))
+    part = swept(function, narrow, path, profile(name))
+    assert (part == whole[:, 16:19]).all()
+    assert (part < 0.0).any()
+
+
 def test_stock_is_never_raised():
     z = np.full(GRID.shape, -7.0, dtype=np.float32)
     path = np.array([[0.0, 0.0, -1.0], [3.0, 0.0, -1.5]])

@@ -88,7 +88,7 @@ def sweep_touched(
         table = profile.height(np.minimum(radii, profile.outer_radius))
         for part in _parts(len(first)):
             segments = _evened(upward(first[part], last[part]), table, _LOWER)
-            kernels.sweep_touched(z, _place(grid), segments, table, _STEPS / radius)
+            kernels.sweep_touched(z, _place(grid), segments, table, _STEPS / radius, _scratch(z))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -141,7 +141,7 @@ def _place(grid: Grid) -> tuple[float, float, float]:
 
 def _scratch(z: HeightArray) -> FloatArray:
     """Rows of cells for each band."""
-    return np.empty((kernels.BANDS, 4, z.shape[1]))
+    return np.empty((kernels.BANDS, 6, max(z.shape[1], kernels.WIDE)))
 
 
 def _ends(

@@ -81,14 +81,14 @@ def paths(kind, rng, cell):
 def test_sweeps_beside_their_slow_twin(kind, table, touched):
     rng = np.random.default_rng([len(kind), len(table)])
     kernel = kernels.sweep_touched if touched else kernels.sweep_whole
-    scratch = () if touched else (np.empty((kernels.BANDS, 4, 18)),)
+    scratch = np.empty((kernels.BANDS, 6, 18))
     cut = 0
     for cell, radius in ((1.0, 4.0), (0.25, 0.8), (1.0, 0.4)):
         place, segments = (0.5 * cell, -cell, cell), paths(kind, rng, cell)
         fast = rng.uniform(-4, 0, (14, 18)).astype(np.float32)
         before = fast.copy()
         slow = slow_sweep(fast, place, segments, TABLES[table], STEPS / radius, touched)
-        kernel(fast, place, segments, TABLES[table], STEPS / radius, *scratch)
+        kernel(fast, place, segments, TABLES[table], STEPS / radius, scratch)
         # to the float on the safe side of it
         assert np.allclose(fast, slow, rtol=0, atol=1e-6)
         assert ((fast <= slow) if touched else (fast >= slow - 1e-12)).all()

@@ -15,7 +15,7 @@ from toolpath.field.kernels.engaging import (
     sweep_near,
 )
 from toolpath.field.kernels.flat import dilate_flat
-from toolpath.field.kernels.sweeping import bite, sweep_touched, sweep_whole
+from toolpath.field.kernels.sweeping import WIDE, bite, sweep_touched, sweep_whole
 from toolpath.field.kernels.thinning import thin_over
 from toolpath.field.kernels.threading import thread_through
 from toolpath.field.kernels.tips import lowest_tips
@@ -24,6 +24,7 @@ from toolpath.field.kernels.words import common_lines
 
 __all__ = [
     "BANDS",
+    "WIDE",
     "arcs_through",
     "bite",
     "carve",

@@ -12,6 +12,9 @@ from toolpath.field.kernels.compiled import BANDS, compiled, inner
 DEEP = 16
 """Rows of a block; a band is every BANDS-th block. Neighbouring rows share an edge."""
 
+WIDE = DEEP + 1
+"""Places that scratch needs at least: those of the edges of a block."""
+
 
 @inner()
 def _round_up(value):  # type: ignore[no-untyped-def]
@@ -48,43 +51,54 @@ def _strip(start, inverse, low, high):  # type: ignore[no-untyped-def]
 
 
 @inner()
-def _within(s, y, radius):  # type: ignore[no-untyped-def]
-    """The stretch of x of a line along y = `y` within `radius` of a segment in plan; (1, 0) where
-    there is none. It is that of two discs and what lies square to the segment; they are convex."""
-    if radius <= 0.0:
-        return 1.0, 0.0
-    one, two = y - s[1], y - s[4]
-    first, last = radius * radius - one * one, radius * radius - two * two
-    half, other = math.sqrt(max(first, 0.0)), math.sqrt(max(last, 0.0))
-    low = min(s[0] - half if first >= 0.0 else np.inf, s[3] - other if last >= 0.0 else np.inf)
-    high = max(s[0] + half if first >= 0.0 else -np.inf, s[3] + other if last >= 0.0 else -np.inf)
-    if s[6] > 0.0:
-        aside = radius * math.sqrt(s[6])
-        ahead = _strip(one * (s[4] - s[1]), s[8], 0.0, s[6])
-        across = _strip(-one * (s[3] - s[0]), s[9], -aside, aside)
-        left, right = max(ahead[0], across[0]), min(ahead[1], across[1])
-        if left <= right:
-            low, high = min(low, s[0] + left), max(high, s[0] + right)
-    return (low, high) if low <= high else (1.0, 0.0)
+def _stretches(s, start, step, radius, low, high):  # type: ignore[no-untyped-def]
+    """The stretch of x of each line y = start + i step, i from 0 on, within `radius` of a segment
+    in plan, low[i] to high[i]; (inf, -inf) where there is none. It is that of two discs and what
+    lies square to the segment; they are convex. In this form it is compiled to vector code."""
+    square, aside = radius * abs(radius), radius * math.sqrt(s[6])
+    width, depth, sloped = s[3] - s[0], s[4] - s[1], s[6] > 0.0
+    for i in range(low.size):
+        one, two = start + i * step - s[1], start + i * step - s[4]
+        first, last = square - one * one, square - two * two
+        half, other = math.sqrt(max(first, 0.0)), math.sqrt(max(last, 0.0))
+        left = min(s[0] - half if first >= 0.0 else np.inf, s[3] - other if last >= 0.0 else np.inf)
+        right = max(
+            s[0] + half if first >= 0.0 else -np.inf, s[3] + other if last >= 0.0 else -np.inf
+        )
+        ahead = _strip(one * depth, s[8], 0.0, s[6])
+        across = _strip(-one * width, s[9], -aside, aside)
+        begin, end = max(ahead[0], across[0]), min(ahead[1], across[1])
+        meets = sloped and begin <= end
+        low[i] = min(left, s[0] + begin if meets else np.inf)
+        high[i] = max(right, s[0] + end if meets else -np.inf)
 
 
-@inner()
-def _may_reach(s, place, y, radius, columns):  # type: ignore[no-untyped-def]
-    """First and end column of a row with every cell whose middle is within `radius`."""
-    low, high = _within(s, place[1] + (y + 0.5) * place[2], radius * (1.0 + 1e-9))
-    if low > high:
+@inner(inlined=True)
+def _lines(s, place, lines, radius, scratch):  # type: ignore[no-untyped-def]
+    """`_stretches` of so many lines of a grid, lines = (first, count), in rows of cells, in the
+    last two rows of the scratch."""
+    low, high = scratch[4, : lines[1]], scratch[5, : lines[1]]
+    _stretches(s, place[1] + lines[0] * place[2], place[2], radius, low, high)
+    return low, high
+
+
+@inner(inlined=True)
+def _middles(stretch, place, columns):  # type: ignore[no-untyped-def]
+    """First and end column of the cells of a row whose middles lie in a stretch of x."""
+    if stretch[0] > stretch[1]:
         return 0, 0
-    first = math.floor((low - place[0]) / place[2] - 0.5 - 1e-6) + 1
-    return max(0, first), min(columns, math.floor((high - place[0]) / place[2] - 0.5 + 1e-6) + 1)
+    first = math.floor((stretch[0] - place[0]) / place[2] - 0.5 - 1e-6) + 1
+    end = math.floor((stretch[1] - place[0]) / place[2] - 0.5 + 1e-6) + 1
+    return max(0, first), min(columns, end)
 
 
 @inner()
 def _covered(before, after, place, columns):  # type: ignore[no-untyped-def]
     """First and end column of the cells of a row that lie wholly in a convex body, from its
     stretches of x on the row's two edges: those whose corners do."""
-    if before[0] > before[1] or after[0] > after[1]:
-        return 0, 0
     low, high = max(before[0], after[0]), min(before[1], after[1])
+    if low > high:
+        return 0, 0
     first = max(0, math.ceil((low - place[0]) / place[2] + 1e-6))
     return first, max(first, min(columns, math.floor((high - place[0]) / place[2] - 1e-6)))
 
@@ -93,11 +107,7 @@ def _covered(before, after, place, columns):  # type: ignore[no-untyped-def]
 def _met(s, before, after, edges, radius, place, columns):  # type: ignore[no-untyped-def]
     """First and end column of the cells of a row that a segment comes within `radius` of: what is
     farthest to a side lies on an edge, or beside an end between the two."""
-    low, high = np.inf, -np.inf
-    if before[0] <= before[1]:
-        low, high = before
-    if after[0] <= after[1]:
-        low, high = min(low, after[0]), max(high, after[1])
+    low, high = min(before[0], after[0]), max(before[1], after[1])
     for end in range(0, 6, 3):
         x = s[0] if end == 0 else s[3]
         y = s[1] if end == 0 else s[4]
@@ -193,8 +203,8 @@ def _bounds(s, line, half, table, per_step, count, scratch):  # type: ignore[no-
     Each place on the segment gives a bound by itself, so the least of a few is one too: the
     nearest to the cell, and on a slope the lowest that covers all of it and that half way between;
     under a flat cutter the lowest alone, as no other can be lower.
-    scratch (4, columns), of which the last row begins with the answers for `count` cells; `line` as
-    for `_lower_at`.
+    scratch (6, columns), of which the fourth row begins with the answers for `count` cells;
+    `line` as for `_lower_at`.
     """
     near, low = scratch[0, :count], scratch[1, :count]
     away, bounds = scratch[2, :count], scratch[3, :count]
@@ -300,10 +310,11 @@ def _whole_rows(z, place, s, rows, table, per_step, scratch):  # type: ignore[no
     """Some rows under one segment. The farthest corner of a cell is further than its middle by
     half a side at least."""
     may, floor = (table.size - 1) / per_step - 0.4999 * place[2], _round_up(s[2] + table[0])
+    low, high = _lines(s, place, (rows[0] + 0.5, rows[1] - rows[0]), may * (1.0 + 1e-9), scratch)
     for y in range(rows[0], rows[1]):
-        row, cy = z[y], place[1] + (y + 0.5) * place[2]
-        first, end = _over(row, _may_reach(s, place, y, may, z.shape[1]), floor)
-        line = place[0] + (first + 0.5) * place[2], place[2], cy
+        row, stretch = z[y], (low[y - rows[0]], high[y - rows[0]])
+        first, end = _over(row, _middles(stretch, place, z.shape[1]), floor)
+        line = place[0] + (first + 0.5) * place[2], place[2], place[1] + (y + 0.5) * place[2]
         bounds = scratch[3]
         _bounds(s, line, 0.5 * place[2], table, per_step, end - first, scratch)
         for x in range(first, end):
@@ -312,14 +323,13 @@ def _whole_rows(z, place, s, rows, table, per_step, scratch):  # type: ignore[no
 
 
 @inner()
-def _whole_level(z, place, s, rows, radius, floor):  # type: ignore[no-untyped-def]
+def _whole_level(z, place, s, rows, radius, floor, scratch):  # type: ignore[no-untyped-def]
     """Some rows under one level move of a flat cutter: what lies wholly under it has one height."""
-    before = _within(s, place[1] + rows[0] * place[2], radius)
-    for y in range(rows[0], rows[1]):
-        after = _within(s, place[1] + (y + 1) * place[2], radius)
+    low, high = _lines(s, place, (rows[0], rows[1] - rows[0] + 1), radius, scratch)
+    for i in range(rows[1] - rows[0]):
+        before, after = (low[i], high[i]), (low[i + 1], high[i + 1])
         first, end = _covered(before, after, place, z.shape[1])
-        _lower(z[y, first:end], floor)
-        before = after
+        _lower(z[rows[0] + i, first:end], floor)
 
 
 @inner()
@@ -332,7 +342,7 @@ def _whole_band(z, place, segments, table, per_step, band, scratch):  # type: ig
         for block in _blocks(first, end, band):
             rows = max(first, block * DEEP), min(end, block * DEEP + DEEP)
             if even:
-                _whole_level(z, place, s, rows, reach * (1.0 - 1e-9), floor)
+                _whole_level(z, place, s, rows, reach * (1.0 - 1e-9), floor, scratch)
             else:
                 _whole_rows(z, place, s, rows, table, per_step, scratch)
 
@@ -348,31 +358,31 @@ def _touched_cells(row, span, s, place, cy, floor, table, per_step):  # type: ig
 
 
 @inner()
-def _touched_rows(z, place, s, rows, table, per_step):  # type: ignore[no-untyped-def]
+def _touched_rows(z, place, s, rows, table, per_step, scratch):  # type: ignore[no-untyped-def]
     """As `_whole_rows`; a cell is touched if its middle is."""
     may = (table.size - 1) / per_step + 0.7072 * place[2]
     floor = _round_down(s[2] + table[0])
+    low, high = _lines(s, place, (rows[0] + 0.5, rows[1] - rows[0]), may * (1.0 + 1e-9), scratch)
     for y in range(rows[0], rows[1]):
-        span = _may_reach(s, place, y, may, z.shape[1])
+        span = _middles((low[y - rows[0]], high[y - rows[0]]), place, z.shape[1])
         cy = place[1] + (y + 0.5) * place[2]
         _touched_cells(z[y], span, s, place, cy, floor, table, per_step)
 
 
 @inner()
-def _touched_level(z, place, s, rows, radius, floor):  # type: ignore[no-untyped-def]
+def _touched_level(z, place, s, rows, radius, floor, scratch):  # type: ignore[no-untyped-def]
     """As `_whole_level`."""
-    edge = place[1] + rows[0] * place[2]
-    before = _within(s, edge, radius)
-    for y in range(rows[0], rows[1]):
-        edges = edge, place[1] + (y + 1) * place[2]
-        after = _within(s, edges[1], radius)
+    low, high = _lines(s, place, (rows[0], rows[1] - rows[0] + 1), radius, scratch)
+    for i in range(rows[1] - rows[0]):
+        y = rows[0] + i
+        edges = place[1] + y * place[2], place[1] + (y + 1) * place[2]
+        before, after = (low[i], high[i]), (low[i + 1], high[i + 1])
         first, end = _met(s, before, after, edges, radius, place, z.shape[1])
         _lower(z[y, first:end], floor)
-        edge, before = edges[1], after
 
 
 @inner()
-def _touched_band(z, place, segments, table, per_step, band):  # type: ignore[no-untyped-def]
+def _touched_band(z, place, segments, table, per_step, band, scratch):  # type: ignore[no-untyped-def]
     reach = (table.size - 1) / per_step
     for n in range(segments.shape[0]):
         s = _segment(segments, n)
@@ -381,23 +391,22 @@ def _touched_band(z, place, segments, table, per_step, band):  # type: ignore[no
         for block in _blocks(first, end, band):
             rows = max(first, block * DEEP), min(end, block * DEEP + DEEP)
             if even:
-                _touched_level(z, place, s, rows, reach * (1.0 + 1e-9), floor)
+                _touched_level(z, place, s, rows, reach * (1.0 + 1e-9), floor, scratch)
             else:
-                _touched_rows(z, place, s, rows, table, per_step)
+                _touched_rows(z, place, s, rows, table, per_step, scratch)
 
 
 @inner()
-def _bite_row(row, y, place, s, n, look, table, scratch, count, depth):  # type: ignore[no-untyped-def]
-    per_step, limit = look
-    first, end = _may_reach(s, place, y, (table.size - 1) / per_step, row.size)
-    cy = place[1] + (y + 0.5) * place[2]
-    line, bounds = (place[0] + (first + 0.5) * place[2], place[2], cy), scratch[3]
-    _bounds(s, line, 0.0, table, per_step, end - first, scratch)
+def _bite_row(row, span, s, n, line, look, table, scratch, count, depth):  # type: ignore[no-untyped-def]
+    """One row under one segment; `line` as for `_lower_at`."""
+    first, end = span
+    bounds = scratch[3]
+    _bounds(s, line, 0.0, table, look[0], end - first, scratch)
     for x in range(first, end):
         taken = row[x] - bounds[x - first]
         if taken > 1e-3:
             count[0, n] += 1
-            count[1, n] += taken > limit
+            count[1, n] += taken > look[1]
             depth[n] = max(depth[n], taken)
             row[x] -= taken
 
@@ -409,8 +418,16 @@ def _bite_band(z, place, segments, table, look, band, scratch, count, depth):  #
         s = _segment(segments, n)
         first, end = _rows(s, place, reach, z.shape[0])
         for block in _blocks(first, end, band):
-            for y in range(max(first, block * DEEP), min(end, block * DEEP + DEEP)):
-                _bite_row(z[y], y, place, s, n, look, table, scratch, count, depth)
+            rows = max(first, block * DEEP), min(end, block * DEEP + DEEP)
+            low, high = _lines(s, place, (rows[0] + 0.5, rows[1] - rows[0]), reach, scratch)
+            for y in range(rows[0], rows[1]):
+                span = _middles((low[y - rows[0]], high[y - rows[0]]), place, z.shape[1])
+                line = (
+                    place[0] + (span[0] + 0.5) * place[2],
+                    place[2],
+                    place[1] + (y + 0.5) * place[2],
+                )
+                _bite_row(z[y], span, s, n, line, look, table, scratch, count, depth)
 
 
 @compiled(parallel=True)
@@ -419,7 +436,8 @@ def sweep_whole(z, place, segments, table, per_step, scratch):  # type: ignore[n
 
     place = (x0, y0, cell); segments (n, 10) lower and upper end of the tip's path, the square of
     its length in plan, and one over that, over its x and over its y, 0 for 0; table (m + 1,)
-    profile height at radius k / per_step; scratch (BANDS, 4, columns) float64. Only cells that lie
+    profile height at radius k / per_step; scratch (BANDS, 6, columns, but WIDE at
+    least) float64. Only cells that lie
     wholly under the cutter are lowered.
     """
     for band in prange(BANDS):
@@ -427,13 +445,13 @@ def sweep_whole(z, place, segments, table, per_step, scratch):  # type: ignore[n
 
 
 @compiled(parallel=True)
-def sweep_touched(z, place, segments, table, per_step):  # type: ignore[no-untyped-def]
+def sweep_touched(z, place, segments, table, per_step, scratch):  # type: ignore[no-untyped-def]
     """Lowers z (rows, columns) float32 to a lower bound of what straight segments leave.
 
     Arrays as for `sweep_whole`. Every cell that the cutter touches anywhere is lowered.
     """
     for band in prange(BANDS):
-        _touched_band(z, place, segments, table, per_step, band)
+        _touched_band(z, place, segments, table, per_step, band, scratch[band])
 
 
 @compiled(parallel=True)
