@@ -26,7 +26,7 @@ def on(shop, cut, leave=0.0):
 @pytest.mark.parametrize(("depth", "top"), [(42.5, -40.0), (42.0, -40.0), (30.0, -28.0)])
 def test_the_top_is_above_the_bottom_of_the_blank_or_the_floor(shop, depth, top):
     cut = given(shop, depth=depth)
-    size = tab_size(shop.job(cut), cut, TABS)
+    size = tab_size(cut, TABS, -42.0)
     assert size.top == pytest.approx(top)
     assert size.floor == -depth
     assert size.chord == 5.0 + 6.0
@@ -35,7 +35,7 @@ def test_the_top_is_above_the_bottom_of_the_blank_or_the_floor(shop, depth, top)
 def test_a_tab_as_high_as_the_material_is_not_made_higher(shop):
     tall = Tabs(count=2, width=5.0, height=80.0)
     cut = given(shop, tabs=tall, below=4.0)
-    assert tab_size(shop.job(cut), cut, tall).top == -3.5
+    assert tab_size(cut, tall, -42.0).top == -3.5
 
 
 def test_hops_of_the_loop_beside_a_wall_are_over_the_same_tabs(shop):

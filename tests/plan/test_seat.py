@@ -9,7 +9,7 @@ from shapely.geometry import Point
 from toolpath.drawing.outline import Err, Loop, Region
 from toolpath.drawing.shapes import circle, polygon, rect
 from toolpath.errors import DrawingError, InternalError
-from toolpath.job.model import Ledge, Plate, Sheet
+from toolpath.job.model import Ledge, Plate, Sheet, Side, Skim
 from toolpath.plan.seat import closed, fitted_ledge, ledge_of, lies, opened, region_of, seat_of
 
 ELL = [(0, 0), (80, 0), (80, 30), (30, 30), (30, 70), (0, 70)]
@@ -31,8 +31,23 @@ def plate(shop):
     return make
 
 
-def test_lies_proud_by_what_the_sheet_is_thicker_than_the_ledge_is_deep(plate):
-    assert lies(plate(rect(0, 0, 80, 60), rect(10, 10, 70, 50))) == pytest.approx(0.1)
+def test_lies_proud_by_what_the_sheet_is_thicker_than_the_ledge_is_deep(shop, plate):
+    made = plate(rect(0, 0, 80, 60), rect(10, 10, 70, 50))
+    assert lies(shop.job(made.cut), made) == pytest.approx(0.1)
+
+
+def test_a_skim_of_its_face_counts_and_one_of_the_other_does_not(shop, plate):
+    made = plate(rect(0, 0, 80, 60), rect(10, 10, 70, 50))
+    job = shop.job(made.cut)
+    for face, proud in ((Side.FRONT, 1.1), (Side.BACK, 0.1)):
+        skim = Skim(
+            name="skim",
+            face=face,
+            cutter=made.cutter,
+            depth=1.0,
+            outline=(job.blank.outline,),
+        )
+        assert lies(replace(job, cuts=(skim, made.cut)), made) == pytest.approx(proud)
 
 
 def test_a_cut_without_a_ledge_has_no_seat(shop):

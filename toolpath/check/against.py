@@ -15,6 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from toolpath.blank.lying import underside
 from toolpath.blank.solids import raise_to_area
 from toolpath.check.areas import kerf, outward
 from toolpath.check.reliefs import deepest_asked, highest_asked
@@ -47,6 +48,8 @@ _RIM = 1.5
 """Cells along a wall that are not counted as uncut."""
 _BEGUN = 0.02
 """Share of a cut that a program must have made for the rest to be called uncut."""
+_ALONG = 0.5
+"""Places along an outline at which the other face is looked at, mm."""
 _TOLD = 0.5
 """What is less, mm², is not told."""
 
@@ -246,7 +249,8 @@ def _asked_words(job: Job, cut: Cut) -> str:
 def _least_depth(job: Job, cut: Cut) -> float:
     """Where tabs may stand only the depth of their tops is asked."""
     if isinstance(cut, Profile) and cut.tabs is not None:
-        blank = job.blank
-        bottom = min(cut.depth, blank.thickness - blank.thickness_within)
-        return bottom - cut.tabs.height
+        around = outward(cut.outline).buffer(cut.cutter.diameter).boundary
+        spots = shapely.get_coordinates(shapely.segmentize(around, _ALONG))
+        bottom = max(-cut.depth, float(underside(job, cut.face, spots).max()))
+        return -bottom - cut.tabs.height
     return cut.depth

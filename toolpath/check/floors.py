@@ -8,12 +8,14 @@ height; the blank counts as its thinnest.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
-from toolpath.check.areas import grown, through_areas
+from toolpath.check.areas import grown, kerf, through_areas
 from toolpath.check.report import Code, Finding
 from toolpath.check.stock import Stock, Window, lowered
 from toolpath.check.through import Cutting, deepest_near
@@ -86,20 +88,39 @@ def _thin(stock: Stock, job: Job, left: FloatArray, box: Window) -> BoolArray:
     """Where less than the least is left, but where cutting through is meant."""
     thin = left < job.check.least_floor - TOLERANCES.judge
     thin |= _slanting(stock, job, box)
-    rows, columns = np.nonzero(thin)
+    return thin & ~_within(stock, grown(through_areas(job), stock.grid.cell), thin, box)
+
+
+def _within(stock: Stock, zone: BaseGeometry, cells: BoolArray, box: Window) -> BoolArray:
+    """Which of some cells of a box lie with their middles in an area."""
+    rows, columns = np.nonzero(cells)
     x, y = stock.grid.centres()
-    zone = grown(through_areas(job), stock.grid.cell)
     shapely.prepare(zone)
-    meant = shapely.contains_xy(zone, x[box[1]][columns], y[box[0]][rows])
-    thin[rows[meant], columns[meant]] = False
-    return thin
+    inside = shapely.contains_xy(zone, x[box[1]][columns], y[box[0]][rows])
+    found = np.zeros(cells.shape, dtype=np.bool_)
+    found[rows[inside], columns[inside]] = True
+    return found
+
+
+def _cavities(stock: Stock, job: Job, back: HeightArray, box: Window) -> BoolArray:
+    """Where the back was cut but by cuts that go through it: what is left in their way, tabs and
+    ramps, bears nothing and is no floor's other side."""
+    cut = np.isfinite(back) & (back < 0.0)
+    return cut & ~_within(stock, _ways_through(job, stock.grid.cell), cut, box)
+
+
+@lru_cache(maxsize=4)
+def _ways_through(job: Job, cell: float) -> BaseGeometry:
+    """What the through cuts of the back take in plan, grown by two cells; ledges are none of it."""
+    cuts = [cut for cut in job.cuts if cut.through and cut.face is Side.BACK]
+    return grown([kerf(cut)[0][0] for cut in cuts], 2.0 * cell)
 
 
 def _slanting(stock: Stock, job: Job, box: Window) -> BoolArray:
     """Where a floor of the front comes nearer than the least to a cavity of the back beside it."""
     front, back = _lowest(stock, box)
-    beside = np.isfinite(back) & (back < 0.0)
-    floors = np.isfinite(front) & (front < 0.0) & ~beside
+    beside = _cavities(stock, job, back, box)
+    floors = np.isfinite(front) & (front < 0.0) & ~(np.isfinite(back) & (back < 0.0))
     if not beside.any() or not floors.any():
         return np.zeros(front.shape, dtype=np.bool_)
     tops = np.where(beside, -_thinnest(job) - back, NOTHING).astype(np.float32)
@@ -128,8 +149,9 @@ def _thinnest(job: Job) -> float:
 def _finding(stock: Stock, cutting: Cutting, cell: tuple[int, int]) -> Finding:
     job, unit = cutting.job, cutting.job.unit
     x, y = stock.grid.centres()
-    here = np.array([x[cell[1]], y[cell[0]]])
-    left, needed = _shortest(stock, job, cell), job.check.least_floor
+    left, over = _shortest(stock, job, cell)
+    row, column = cell if cutting.side is Side.FRONT else over
+    here, needed = np.array([x[column], y[row]]), job.check.least_floor
     line, tip = deepest_near(cutting, here, stock.grid.cell)
     return Finding(
         code=Code.FLOOR,
@@ -146,17 +168,25 @@ def _finding(stock: Stock, cutting: Cutting, cell: tuple[int, int]) -> Finding:
     )
 
 
-def _shortest(stock: Stock, job: Job, cell: tuple[int, int]) -> float:
-    """The way through the material from a floor of the front to the nearest cavity of the back,
-    or upright to the other face."""
+def _shortest(stock: Stock, job: Job, cell: tuple[int, int]) -> tuple[float, tuple[int, int]]:
+    """The way through the material from a floor of the front to the nearest cavity of the back, or
+    upright to the other face, and the cell where it ends."""
     front, back = stock.faces[Side.FRONT].lowest, stock.faces[Side.BACK].lowest
     upright = _thinnest(job) + float(front[cell]) + float(back[cell])
     reach = math.ceil(job.check.least_floor / stock.grid.cell) + 2
-    window = tuple(slice(max(0, i - reach), i + reach + 1) for i in cell)
-    rows, columns = np.nonzero(np.isfinite(back[window]) & (back[window] < 0.0))
+    box = (_about(cell[0], reach), _about(cell[1], reach))
+    rows, columns = np.nonzero(_cavities(stock, job, back[box], box))
     if not rows.size or back[cell] < 0.0:
-        return upright
-    up = _thinnest(job) + front[cell] + back[window][rows, columns]
-    off = np.hypot(rows + window[0].start - cell[0], columns + window[1].start - cell[1])
+        return upright, cell
+    up = _thinnest(job) + front[cell] + back[box][rows, columns]
+    off = np.hypot(rows + box[0].start - cell[0], columns + box[1].start - cell[1])
     aside = np.maximum(off - 2.0, 0.0) * stock.grid.cell
-    return float(min(upright, np.hypot(aside, np.maximum(up, 0.0)).min()))
+    way = np.hypot(aside, np.maximum(up, 0.0))
+    best = int(way.argmin())
+    if upright <= way[best]:
+        return upright, cell
+    return float(way[best]), (int(rows[best]) + box[0].start, int(columns[best]) + box[1].start)
+
+
+def _about(place: int, reach: int) -> slice:
+    return slice(max(0, place - reach), place + reach + 1)

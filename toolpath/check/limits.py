@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from toolpath.blank.lying import thickness_up
 from toolpath.check.frames import frame_of
 from toolpath.check.report import Code, Finding
 from toolpath.check.unknown import note
@@ -75,15 +76,7 @@ def notes(job: Job, cutter: Cutter, program: Program, side: Side | None = None) 
             found.append(note(text, speed.line))
     declared = _in_pin_holes(job, side, table) if side is not None else np.zeros_like(feeding)
     found += [] if air else _low_rapids(job, table)
-    return found + _deep(job, table, feeding & ~declared, _lost(job, side))
-
-
-def _lost(job: Job, side: Side | None) -> float:
-    """How much nearer the board lies below a face: what was skimmed from the one that lies on
-    it."""
-    if side is None or not job.cuts or job.cuts[0].face is side:
-        return 0.0
-    return job.skimmed(job.cuts[0].face)
+    return found + _deep(job, table, feeding & ~declared, side)
 
 
 def _over(table: MoveTable, feeding: NDArray[np.bool_], limit: float, what: str) -> list[Finding]:
@@ -95,9 +88,11 @@ def _over(table: MoveTable, feeding: NDArray[np.bool_], limit: float, what: str)
     return [note(text, int(table.line[rows[0]]))]
 
 
-def _deep(job: Job, table: MoveTable, feeding: NDArray[np.bool_], lost: float) -> list[Finding]:
+def _deep(
+    job: Job, table: MoveTable, feeding: NDArray[np.bool_], side: Side | None
+) -> list[Finding]:
     """A note where feed moves go deeper than the spoilboard allows."""
-    whole = job.blank.thickness - lost
+    whole = job.blank.thickness if side is None else thickness_up(job, side)
     allowed = whole + job.blank.thickness_within + job.machine.spoilboard
     depth = np.where(feeding, -table.end[:, 2], -np.inf)
     deepest = int(np.nan_to_num(depth, nan=-np.inf).argmax()) if len(depth) else 0

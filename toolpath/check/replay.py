@@ -21,6 +21,7 @@ from toolpath.check.limits import in_air, notes, straight_plunges, travel_findin
 from toolpath.check.may_cut import cut_notes, pieces_cut
 from toolpath.check.report import Bounds, Code, Engaged, Finding, PieceCut, Report, Verdict
 from toolpath.check.stock import Stock, writable
+from toolpath.check.tabs import tab_findings
 from toolpath.check.through import Cutting, break_through
 from toolpath.check.unknown import judged_moves, note, unknown_notes
 from toolpath.check.walls import wall_findings
@@ -34,7 +35,15 @@ from toolpath.tolerances import TOLERANCES
 
 _PLUNGES = 200
 """Straight plunges looked at for stock: they only make a note."""
-_LOOKS = (break_through, floor_findings, wall_findings, cover_findings, overcut_notes, uncut_notes)
+_LOOKS = (
+    break_through,
+    floor_findings,
+    wall_findings,
+    cover_findings,
+    tab_findings,
+    overcut_notes,
+    uncut_notes,
+)
 """What is asked of the stock before a program, the stock after it, and the program."""
 _WORST_FIRST = {code: place for place, code in enumerate(Code)}
 
@@ -249,7 +258,7 @@ def _supposed(found: list[Finding]) -> list[Finding]:
 
 
 def _softened(finding: Finding) -> Finding:
-    if finding.code in (Code.BREAK_THROUGH, Code.FLOOR):
+    if finding.code in (Code.BREAK_THROUGH, Code.FLOOR, Code.TAB):
         return finding
     return replace(finding, refuses=False)
 

@@ -33,6 +33,8 @@ class Code(Enum):
     """Less left between cavities, or to the rim, than `least_wall`."""
     COVER = "cover"
     """Less left over a kept piece than the `least_cover` of a skim."""
+    TAB = "tab"
+    """A tab asked for that does not stand as high or as wide as asked."""
     RAPID_IN_STOCK = "rapid-in-stock"
     SHANK_IN_STOCK = "shank-in-stock"
     NUT_IN_STOCK = "nut-in-stock"

@@ -8,7 +8,7 @@ from toolpath.drawing.outline import Err
 from toolpath.job.cross import Parts
 from toolpath.job.keys import MEASURED
 from toolpath.job.limits import SIZE
-from toolpath.job.model import Cut, Measured, Skim
+from toolpath.job.model import Cut, Measured, skimmed_off
 from toolpath.job.pins import Around
 from toolpath.job.table import Table
 from toolpath.job.words import quoted
@@ -32,8 +32,8 @@ def read_measured(table: Table, around: Around, parts: Parts) -> Measured | None
         table.fault("", "re-plans the second face, and all cuts are on one: leave it out")
     if parts.drawn is not None:
         _check_size(table, (x, y), parts)
-    skims = [cut.depth for cut in cuts if isinstance(cut, Skim) and cut.face is cuts[0].face]
-    _check_thickness(table, thickness, parts.blank.thickness - max(skims, default=0.0), parts)
+    gone = skimmed_off(cuts, cuts[0].face) if cuts else 0.0
+    _check_thickness(table, thickness, parts.blank.thickness - gone, parts)
     for cut in second:
         _check_depth(table, thickness, cut)
     return Measured(size=(x, y), thickness=thickness)

@@ -6,7 +6,7 @@ face and negative into the blank, z = -thickness on the back face.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
@@ -40,6 +40,11 @@ class Side(Enum):
 
     FRONT = "front"
     BACK = "back"
+
+    @property
+    def other(self) -> Side:
+        """The face that lies on the board while this one is up."""
+        return Side.BACK if self is Side.FRONT else Side.FRONT
 
 
 class TurnOver(Enum):
@@ -347,6 +352,11 @@ Cleared = Pocket | Skim | Relief
 Cut = Cleared | Profile | Drill
 
 
+def skimmed_off(cuts: Iterable[Cut | None], side: Side) -> float:
+    """How much all skims of a face together take off it, mm: the deepest counts."""
+    return max([0.0, *(c.depth for c in cuts if isinstance(c, Skim) and c.face is side)])
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Surface:
     """A face as it was measured: places (x, y) of the blank frame and how high the real face
@@ -457,8 +467,7 @@ class Job:
 
     def skimmed(self, side: Side) -> float:
         """How much all skims of a face together take off it, mm: the deepest counts."""
-        depths = [cut.depth for cut in self.cuts if isinstance(cut, Skim) and cut.face is side]
-        return max(depths, default=0.0)
+        return skimmed_off(self.cuts, side)
 
     @property
     def needs(self) -> dict[str, float]:

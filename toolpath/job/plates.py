@@ -13,7 +13,7 @@ from toolpath.job.cuts import read_tabs
 from toolpath.job.figures import read_material
 from toolpath.job.keys import PLATE, STOCK
 from toolpath.job.limits import GAP, SIZE
-from toolpath.job.model import Cut, Cutter, Ledge, Plate, Pocket, Shape, Sheet, Tabs
+from toolpath.job.model import Cut, Cutter, Ledge, Plate, Pocket, Shape, Sheet, Tabs, skimmed_off
 from toolpath.job.proposals import proposed
 from toolpath.job.screws import Seat, read_screws
 from toolpath.job.table import Table
@@ -60,7 +60,7 @@ def _read_plate(table: Table, cuts: Mapping[str, Cut | None], parts: Parts) -> P
         check_length(table, cutter, down, down)
     if ledge is not None:
         _check_gap(table, gap, ledge)
-        _tell_seat(table, sheet, ledge)
+        _tell_seat(table, sheet, ledge, skimmed_off(cuts.values(), cut.face) if cut else 0.0)
     seat = Seat(
         ledge=ledge, cutter=cutter, parts=parts, thickness=sheet.thickness, on_sheet=on_sheet
     )
@@ -143,12 +143,15 @@ def _check_gap(table: Table, gap: float, ledge: Ledge) -> None:
         )
 
 
-def _tell_seat(table: Table, sheet: Sheet, ledge: Ledge) -> None:
-    """How the plate will lie against the face of the blank: a note, not a fault."""
-    show, proud = table.reading.show, sheet.thickness - ledge.depth
+def _tell_seat(table: Table, sheet: Sheet, ledge: Ledge, skimmed: float) -> None:
+    """How the plate will lie against the face of the blank as it is once skimmed: a note, not a
+    fault."""
+    show, deep = table.reading.show, ledge.depth - skimmed
+    proud = sheet.thickness - deep
     if math.isnan(proud):
         return
-    against = f"the sheet is {show(sheet.thickness)} thick, the ledge {show(ledge.depth)} deep"
+    below = " below the skimmed face" if skimmed else ""
+    against = f"the sheet is {show(sheet.thickness)} thick, the ledge {show(deep)} deep{below}"
     if abs(proud) <= FLUSH + TOLERANCES.equal:
         table.warn("stock", f"{against}: the plate will lie flush, within {show(FLUSH)}")
     elif proud > 0.0:

@@ -14,7 +14,7 @@ import numpy as np
 import shapely
 
 from toolpath.job.limits import PLACE, ROOM, SIZE, TURN, Limits
-from toolpath.job.model import Blank, Cut, Shape, Side, Skim, SkimWay, Surface
+from toolpath.job.model import Blank, Cut, Profile, Shape, Side, Skim, SkimWay, Surface, skimmed_off
 from toolpath.job.table import Table
 from toolpath.job.tools import fits
 from toolpath.job.words import quoted
@@ -81,14 +81,20 @@ def _taller(parts: Parts) -> bool:
 
 def settled(cuts: Sequence[Cut | None], tables: Iterable[Table], blank: Blank) -> list[Cut | None]:
     """The cuts once all are known: a skim to a thickness takes what the skims of the other face
-    leave it, and through cuts of the second face end at a board that lies so much nearer."""
+    leave it, through cuts of the second face end at a board that lies so much nearer, and tabs must
+    be lower than what all skims leave of the thinnest blank."""
+    places = list(zip(cuts, tables, strict=True))
     whole = [cut for cut in cuts if cut is not None]
     first = whole[0].face if whole else Side.FRONT
-    gone = max([0.0, *(c.depth for c in whole if isinstance(c, Skim) and c.face is first)])
-    return [
+    gone = skimmed_off(whole, first)
+    found = [
         _settled(cut, table, blank, 0.0 if cut is None or cut.face is first else gone)
-        for cut, table in zip(cuts, tables, strict=True)
+        for cut, table in places
     ]
+    for cut, table in places:
+        if isinstance(cut, Profile) and cut.tabs is not None:
+            _check_tabs(table, cut, blank, [each for each in found if each is not None])
+    return found
 
 
 def _settled(cut: Cut | None, table: Table, blank: Blank, gone: float) -> Cut | None:
@@ -105,6 +111,24 @@ def _settled(cut: Cut | None, table: Table, blank: Blank, gone: float) -> Cut | 
         )
         return None
     return replace(cut, depth=cut.depth - gone) if cut is not None and cut.through else cut
+
+
+def _check_tabs(table: Table, cut: Profile, blank: Blank, cuts: Sequence[Cut]) -> None:
+    """Tabs as high as what skims leave are a fault; without skims the cut itself was asked."""
+    assert cut.tabs is not None
+    own, other = (skimmed_off(cuts, side) for side in (cut.face, cut.face.other))
+    if own == other == 0.0:
+        return
+    thinnest = blank.thickness - blank.thickness_within - other
+    left = (thinnest if cut.through else min(cut.depth, thinnest)) - max(cut.below, own)
+    if cut.tabs.height >= left - TOLERANCES.equal:
+        show = table.reading.show
+        table.fault(
+            "tabs: height",
+            f"{show(cut.tabs.height)} must be less than the {show(max(left, 0.0))} that this cut "
+            "takes of the thinnest blank once its faces are skimmed: make the tabs lower, or skim "
+            "less",
+        )
 
 
 def read_surfaces(table: Table) -> dict[Side, Surface]:

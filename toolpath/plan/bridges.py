@@ -9,13 +9,16 @@ import math
 from dataclasses import dataclass, field
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from toolpath.errors import EntryError
 from toolpath.job.model import Job, Profile, ProfileSide, Tabs
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.away import Away, holds_material
 from toolpath.plan.circuit import Circuit
+from toolpath.plan.footing import Footing
 from toolpath.plan.hops import Hops
 from toolpath.plan.tabs import TabSize, choose_tabs, hops_over
 from toolpath.units import show_mm
@@ -49,18 +52,41 @@ class Bridges:
         away = _away(job, cut, walls)
         if cut.tabs is None:
             return cls(size=None, spots=np.empty((0, 2)), reach=0.0, away=away)
-        size = tab_size(job, cut, cut.tabs)
+        footing = Footing.along(job, cut, walls)
+        refusal: EntryError | None = None
+        for bottom, crossed in footing.choices(cut.tabs.height, -cut.depth):
+            try:
+                return cls._standing(cut, walls, away, (footing, bottom, crossed))
+            except EntryError as error:
+                refusal = refusal or error
+        assert refusal is not None
+        raise refusal
+
+    @classmethod
+    def _standing(
+        cls,
+        cut: Profile,
+        walls: tuple[Circuit, ...],
+        away: Away,
+        on: tuple[Footing, float, BaseGeometry],
+    ) -> Bridges:
+        """The tabs in material that begins at a height, beside an area."""
+        (footing, bottom, crossed), tabs = on, cut.tabs
+        assert tabs is not None
+        size = tab_size(cut, tabs, bottom)
+        _require_height(cut, tabs, max(bottom, -cut.depth), footing.top)
+        taken = shapely.union(away.taken, crossed)
         spots, notes = [], []
         for wall in walls:
             if holds_material(wall.points(0.5), cut.cutter.radius):
                 others = [loop.points(1.0) for loop in walls if loop is not wall]
                 beside = np.concatenate([np.empty((0, 2)), *others])
-                found = choose_tabs(wall, size, cut.tabs.count, away.taken, beside)
+                found = choose_tabs(wall, size, tabs.count, taken, beside)
                 if not len(found):
                     raise EntryError(_none_fits(cut, wall, size))
                 spots.append(wall.at(found))
-                if len(found) < cut.tabs.count:
-                    notes.append(_fewer(cut.tabs, wall, len(found)))
+                if len(found) < tabs.count:
+                    notes.append(_fewer(tabs, wall, len(found)))
         return cls(
             size=size,
             spots=np.concatenate([np.empty((0, 2)), *spots]),
@@ -87,12 +113,10 @@ class Bridges:
         return hops_over(loop, self.size if on_wall else self.size.wider, np.sort(places[near]))
 
 
-def tab_size(job: Job, cut: Profile, tabs: Tabs) -> TabSize:
-    """The top of a tab is measured from the bottom of the thinnest blank that there may be, or
-    from the floor of a cut that stays above it."""
-    thinnest = job.blank.thickness - job.blank.thickness_within
-    bottom = max(-thinnest, -cut.depth)
-    top = min(bottom + tabs.height, -cut.below + ALLOWANCES.ramp_above_face)
+def tab_size(cut: Profile, tabs: Tabs, bottom: float) -> TabSize:
+    """The top of a tab is measured from where the material of the thinnest blank begins (`bottom`,
+    page frame), or from the floor of a cut that stays above it."""
+    top = min(max(bottom, -cut.depth) + tabs.height, -cut.below + ALLOWANCES.ramp_above_face)
     leave = 0.0 if cut.side is ProfileSide.CENTRE else cut.finish
     return TabSize(
         chord=tabs.width + cut.cutter.diameter,
@@ -110,6 +134,16 @@ def blend_length(cut: Profile) -> float:
     """The run along a loop on which the last pass comes over to the wall, and on which it leaves
     it again, with what it overlaps; short and yet nearly a tangent."""
     return max(cut.cutter.diameter, 10.0 * cut.finish) + ALLOWANCES.lead_overlap
+
+
+def _require_height(cut: Profile, tabs: Tabs, bottom: float, top: float) -> None:
+    """Tabs higher than the material are none."""
+    if bottom + tabs.height > top + ALLOWANCES.same:
+        raise EntryError(
+            f'cut "{cut.name}": tabs {show_mm(tabs.height)} high do not fit: of the thinnest blank '
+            f"{show_mm(max(top - bottom, 0.0))} are left along the outline once both faces are "
+            "cut: make them lower, or cut less away from the faces there"
+        )
 
 
 def _away(job: Job, cut: Profile, walls: tuple[Circuit, ...]) -> Away:

@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 import networkx as nx
-import shapely
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.drawing.outline import Err
@@ -24,11 +23,9 @@ from toolpath.job.model import (
     Drill,
     Job,
     Order,
-    Pocket,
     Profile,
-    Relief,
-    Skim,
 )
+from toolpath.plan.footprint import footprint
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.rings import flat_area
 from toolpath.tolerances import TOLERANCES
@@ -73,17 +70,7 @@ class _Reach:
     @cached_property
     def taken(self) -> BaseGeometry:
         """What it takes, and the room of its shank."""
-        wide = max(max(cutter.radius, cutter.shank / 2.0) for cutter in self.cut.cutters)
-        if isinstance(self.cut, Drill):
-            return shapely.MultiPoint(self.cut.at).buffer(max(wide, self.cut.diameter / 2.0))
-        if isinstance(self.cut, Pocket):
-            beyond = wide - min(cutter.radius for cutter in self.cut.cutters)
-            return self._within(self.cut).buffer(beyond)
-        if isinstance(self.cut, Relief):
-            return self.inside.buffer(wide)
-        if isinstance(self.cut, Skim):
-            return self.inside.buffer(2.0 * wide)
-        return self.inside.boundary.buffer(2.0 * wide + self.cut.finish)
+        return footprint(self.cut)
 
     @cached_property
     def inside(self) -> BaseGeometry:
@@ -91,10 +78,6 @@ class _Reach:
         if isinstance(self.cut, Drill):
             return self.taken
         return flat_area(self.cut.outline, TOLERANCES.flatten, Err.OUTWARD)
-
-    def _within(self, cut: Pocket) -> BaseGeometry:
-        ledge = cut.ledge.outline if cut.ledge else ()
-        return self.inside.union(flat_area(ledge, TOLERANCES.flatten, Err.OUTWARD))
 
     @property
     def rank(self) -> int:

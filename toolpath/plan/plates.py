@@ -194,6 +194,7 @@ def _plate_job(job: Job, plate: Plate) -> Job:
         plates=(),
         pins=None,
         measured=None,
+        surfaces={},
         warnings=(),
     )
 

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.drawing.outline import Err, Loop, Outline, Region
 from toolpath.drawing.shapes import show_point
 from toolpath.errors import DrawingError, InternalError
-from toolpath.job.model import Ledge, Plate, Pocket
+from toolpath.job.model import Job, Ledge, Plate, Pocket
 from toolpath.motion.arcfit import fit_arcs
 from toolpath.plan.rings import flat_area, polygons_of, quad_segments
 from toolpath.tolerances import TOLERANCES
@@ -79,9 +79,10 @@ def ledge_of(cut: Pocket) -> Ledge:
     return cut.ledge
 
 
-def lies(plate: Plate) -> float:
-    """How far a plate stands proud of the face, mm; below 0 it lies that deep under it."""
-    return plate.sheet.thickness - ledge_of(plate.cut).depth
+def lies(job: Job, plate: Plate) -> float:
+    """How far a plate stands proud of the face as it is once skimmed, mm; below 0 it lies that deep
+    under it."""
+    return plate.sheet.thickness - (ledge_of(plate.cut).depth - job.skimmed(plate.cut.face))
 
 
 def fitted_ledge(plate: Plate) -> Ledge:

@@ -160,7 +160,7 @@ def _draw_all(axes: Axes, data: SectionData, job: Job) -> None:
     """Bed, material, pieces, clamps and cutter, from the back to the front."""
     left, _, right, _ = data.window
     thick = job.blank.thickness
-    bed = shapely.box(left * 4, left * 4, right * 4, -thick)
+    bed = shapely.box(left * 4, left * 4, right * 4, data.bed)
     add_area(axes, bed, fc=colours.SPOILBOARD, ec="none", alpha=0.45, zorder=1)
     add_area(axes, data.stock, fc="#DCE6EA", ec=colours.INK, lw=1.1, zorder=2)
     look: dict[str, Any] = {"fc": "none", "ec": colours.BLUE, "lw": 0.8, "ls": (0, (1, 1.5))}
@@ -277,11 +277,11 @@ def _is_wide(data: SectionData) -> bool:
 def _name_faces(axes: Axes, data: SectionData, mm: float) -> tuple[Box, ...]:
     """The names of both faces at the left; the boxes that they take up."""
     up, down = ("FRONT", "BACK") if data.side is Side.FRONT else ("BACK", "FRONT")
-    left, thick = data.window[0], data.seen.thickness
+    left = data.window[0]
     boxes = []
     for words, z, va in (
         (f"{up} face, up", 1.2 * mm, "bottom"),
-        (f"{down} face, on the bed", -thick - 1.2 * mm, "top"),
+        (f"{down} face, on the bed", data.bed - 1.2 * mm, "top"),
     ):
         x = left + 3 * mm
         add_text(axes, (x, z), words, 8, ha="left", va=va, weight="bold")

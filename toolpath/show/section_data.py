@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from toolpath.blank.lying import thickness_up
 from toolpath.check.report import Code, Finding
 from toolpath.job.model import Cut, Cutter, Job, Nut, Piece, Rule, Shape, Side
 from toolpath.show.areas import blank_area, clamp_area
@@ -116,6 +117,8 @@ class SectionData:
     clamps: tuple[BaseGeometry, ...]
     cutter: CutterShape
     tip_z: float
+    bed: float
+    """Height of the board: where the other face was skimmed before it lies so much higher."""
     nearest: Ends | None
     window: tuple[float, float, float, float]
 
@@ -232,6 +235,7 @@ def section_data(scene: Scene, view: CutView) -> SectionData | None:
         clamps=_clamps_on(job, seen, line),
         cutter=shape,
         tip_z=tip_z,
+        bed=-thickness_up(job, cut.face),
         nearest=nearest,
         window=_window(job, seen, tip_z, cutter, nearest),
     )
@@ -307,7 +311,7 @@ def pieces_on(
 
 def _clamps_on(job: Job, seen: Seen, line: Line) -> tuple[BaseGeometry, ...]:
     """Clamps of this face that the line meets: on the blank, and beside it from the bed up."""
-    bed = -job.blank.thickness
+    bed = -thickness_up(job, seen.side)
     blank = shapely.union_all(
         [
             shapely.box(a, bed, b, 0.0)
@@ -339,7 +343,7 @@ def _window(
 ) -> tuple[float, float, float, float]:
     """The part shown, square: from under the bed to a little above the nut's lower edge, and as
     far to the sides as the nearest point of the piece."""
-    bottom = -job.blank.thickness - 7.0
+    bottom = -thickness_up(job, seen.side) - 7.0
     top = max(tip_z + cutter.reach + min(job.machine.nut.height, 8.0), 9.0)
     half = (top - bottom) / 2
     if nearest is not None:

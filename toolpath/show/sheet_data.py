@@ -9,9 +9,9 @@ import math
 from dataclasses import dataclass
 from itertools import groupby
 
+from toolpath.blank.lying import thickness_up, thinnest_up
 from toolpath.check.report import Verdict
 from toolpath.job.model import (
-    Blank,
     Hardness,
     Job,
     Piece,
@@ -190,20 +190,20 @@ def _titled(view: CutView) -> str:
     return f"cut {view.number}, {view.planned.cut.name}"
 
 
-def _stop(blank: Blank, lengths: Lengths) -> str:
-    """When not to go on, by the thickness that the check took."""
-    thickness = lengths.show(blank.thickness)
+def _stop(job: Job, side: Side, lengths: Lengths) -> str:
+    """When not to go on, by the thickness that the check took, less what was skimmed by then."""
+    blank, thickness = job.blank, lengths.show(thickness_up(job, side))
     if not blank.thickness_within:
         return f"is not {thickness}: the check took it as exact"
     return f"differs from {thickness} by more than {lengths.show(blank.thickness_within)}"
 
 
-def _into_board(job: Job, programs: tuple[ProgramView, ...], lengths: Lengths) -> str:
+def _into_board(job: Job, side: Side, programs: tuple[ProgramView, ...], lengths: Lengths) -> str:
     """How deep the tips of a set-up may run into the board below; empty where none comes through.
 
     A drill's point goes deeper than its full diameter.
     """
-    thinnest = job.blank.thickness - job.blank.thickness_within
+    thinnest = thinnest_up(job, side)
     deepest = max((view.planned.floor for each in programs for view in each.cuts), default=0.0)
     return lengths.show(deepest - thinnest) if deepest > thinnest else ""
 
@@ -249,14 +249,14 @@ def _setup(
         zero=_zero_words(job, side),
         clamps=tuple(_clamps(job, side, lengths)),
         clear_height=lengths.show(clear_height(job, side)),
-        spoilboard=_into_board(job, programs, lengths),
+        spoilboard=_into_board(job, side, programs, lengths),
         programs=tuple(program_block(job, program, lengths) for program in programs),
         pieces=tuple(_piece(job, piece, side, lengths) for piece in _by_depth(job, side)),
         time=duration(sum(program.seconds for program in programs)),
         touch=f"X {lengths.bare(touch.x)}, Y {lengths.bare(touch.y)}" if touch else "",
         touch_z=_touch_z(job, side, touch, lengths),
         touch_why=_touch_why(job, side, touch, lengths),
-        skimmed=_skimmed(programs, lengths),
+        skimmed=_skimmed(job, programs, touch, lengths),
         over_zero=", ".join(over_zero(job, side)),
         pins=pin_words(scene, side, lengths),
         holding=holding(scene, side, lengths),
@@ -264,8 +264,8 @@ def _setup(
         left_more=left_more(scene, side),
         blank_note=_blank_note(scene, side, number),
         size=f"{lengths.show(seen.size[0])} × {lengths.show(seen.size[1])}",
-        thickness=lengths.show(job.blank.thickness),
-        stop=_stop(job.blank, lengths),
+        thickness=lengths.show(thickness_up(job, side)),
+        stop=_stop(job, side, lengths),
     )
 
 
@@ -286,16 +286,33 @@ def _touch_why(job: Job, side: Side, touch: Touch | None, lengths: Lengths) -> s
     return f"{by} as you measured it (surface)"
 
 
-def _skimmed(programs: tuple[ProgramView, ...], lengths: Lengths) -> tuple[str, ...]:
+def _skimmed(
+    job: Job, programs: tuple[ProgramView, ...], touch: Touch | None, lengths: Lengths
+) -> tuple[str, ...]:
     """The height to set when a later cutter is touched off on a face that was skimmed."""
     return tuple(
         f"After cut {view.number}, {view.planned.cut.name}, this face lies "
-        f"{lengths.show(view.planned.cut.depth)} lower: touch every later cutter off on the new "
-        f"face and set Z {lengths.bare(-view.planned.cut.depth)} there."
+        f"{_new_face(job, view.planned.cut, touch, lengths)}"
         for program in programs
         for view in program.cuts
         if isinstance(view.planned.cut, Skim)
     )
+
+
+def _new_face(job: Job, skim: Skim, touch: Touch | None, lengths: Lengths) -> str:
+    """Where a face lies after a skim, and where to touch off on it: a measured face may lie lower
+    than the skim goes."""
+    z, deep = lengths.bare(-skim.depth), lengths.show(skim.depth)
+    if skim.face not in job.surfaces:
+        return f"{deep} lower: touch every later cutter off on the new face and set Z {z} there."
+    reached = f"{deep} below its Z 0 where the skim cut it: touch every later cutter off "
+    if touch is None:
+        return f"{reached}at a place that the skim cut and set Z {z} there."
+    at = f"at X {lengths.bare(touch.x)}, Y {lengths.bare(touch.y)} and set Z "
+    if touch.z >= -skim.depth:
+        return f"{reached}{at}{z} there."
+    doubt = " (as reckoned: measure it there, too)" if touch.reckoned else ""
+    return f"{reached}{at}{lengths.bare(touch.z)} there{doubt}: the skim does not reach that place."
 
 
 def _blank_note(scene: Scene, side: Side, number: int) -> str:

@@ -46,7 +46,7 @@ def _page(job: Job, scene: Scene, plate: Plate, lengths: Lengths) -> PlatePage:
         ("material", sheet.material or "as you have it"),
         ("plate as cut", _size(plate, lengths)),
         ("gap to the ledge, each side", lengths.show(plate.gap)),
-        ("in its ledge it lies", _step(plate, lengths)),
+        ("in its ledge it lies", _step(job, plate, lengths)),
         ("held by", _held(plate, lengths)),
         ("X and Y zero", ZERO_WORDS[scene.job.zero.get(Side.FRONT, Zero.LOWER_LEFT)]),
     ]
@@ -67,12 +67,14 @@ def _size(plate: Plate, lengths: Lengths) -> str:
     return f"{lengths.show(right - left)} × {lengths.show(high - low)}"
 
 
-def _step(plate: Plate, lengths: Lengths) -> str:
-    """Flush, proud or shy, by the thickness of the sheet against the depth of the ledge."""
-    over = lies(plate)
+def _step(job: Job, plate: Plate, lengths: Lengths) -> str:
+    """Flush, proud or shy, by the thickness of the sheet against the depth of the ledge below the
+    face as it is in the end."""
+    over = lies(job, plate)
+    face = "the skimmed face" if job.skimmed(plate.cut.face) else "the face"
     if abs(over) <= _FLUSH:
-        return "flush with the face"
-    return f"{lengths.show(abs(over))} {'proud of' if over > 0 else 'shy of'} the face"
+        return f"flush with {face}"
+    return f"{lengths.show(abs(over))} {'proud of' if over > 0 else 'shy of'} {face}"
 
 
 def _held(plate: Plate, lengths: Lengths) -> str:

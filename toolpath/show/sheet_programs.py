@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass
 
 from toolpath.check.report import Verdict
-from toolpath.job.model import HARD, Cutter, Job, Machine, Shape
+from toolpath.job.model import HARD, Cutter, Job, Machine, Profile, Shape
+from toolpath.plan.result import PlannedCut
 from toolpath.show.restarts import Restarts, restarts
 from toolpath.show.scene import CutView, ProgramView
 from toolpath.show.seen import seen_from
@@ -151,7 +152,7 @@ def _bounds(program: ProgramView, lengths: Lengths) -> str:
 def _cut(job: Job, view: CutView, lengths: Lengths) -> CutRow:
     closest, planned = view.closest, view.planned
     needed = job.needs.get(closest.piece, 0.0) if closest else 0.0
-    notes = list(planned.notes)
+    notes = [*_tabs(planned, lengths), *planned.notes]
     if planned.uncut_area > 0.05:
         notes.append(f"leaves {lengths.area(planned.uncut_area)} uncut at its floor")
     if planned.pauses:
@@ -170,6 +171,18 @@ def _cut(job: Job, view: CutView, lengths: Lengths) -> CutRow:
         needed=lengths.need(needed) if closest else "",
         notes=tuple(notes),
     )
+
+
+def _tabs(planned: PlannedCut, lengths: Lengths) -> list[str]:
+    """How many tabs hold what a profile cuts, and their size."""
+    cut = planned.cut
+    if not isinstance(cut, Profile) or cut.tabs is None:
+        return []
+    count, size = len(planned.tabs), cut.tabs
+    return [
+        f"{count} tab{'' if count == 1 else 's'}, {lengths.show(size.width)} wide and at least "
+        f"{lengths.show(size.height)} high"
+    ]
 
 
 def _pieces_cut(job: Job, view: CutView, lengths: Lengths) -> list[str]:

@@ -26,6 +26,7 @@ CODE_WORDS: dict[Code, str] = {
     Code.FLOOR: "leaves too thin a floor",
     Code.WALL: "leaves too thin a wall",
     Code.COVER: "leaves too little over a piece",
+    Code.TAB: "leaves too little of a tab",
     Code.RAPID_IN_STOCK: "rapid in material",
     Code.SHANK_IN_STOCK: "shank in material",
     Code.NUT_IN_STOCK: "collet nut in material",

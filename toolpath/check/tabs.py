@@ -1,0 +1,265 @@
+"""Tabs: whether those that a profile asks for stand, as high and as wide as asked.
+
+A tab is looked for along the middle of the cutter's way round each part: where the way does not
+come down to the floor of the cut, something was left for a tab. It stands where all across the way
+at least its height is left, of the thinnest blank and once the skims of both faces ran, along its
+width. Errs towards finding in height, and in width towards clear by up to three cells.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry import LinearRing, Polygon
+
+from toolpath.blank.lying import new_face, underside
+from toolpath.check.areas import outward
+from toolpath.check.chords import COARSE, Bounds
+from toolpath.check.frames import frame_of
+from toolpath.check.report import Code, Finding
+from toolpath.check.stock import FaceStock, Stock, lowered, program_area, sweep
+from toolpath.check.through import Cutting, deepest_near
+from toolpath.check.words import line_words, place_words, point
+from toolpath.drawing.outline import Err
+from toolpath.field.grid import Grid
+from toolpath.job.model import Job, Profile, ProfileSide, Side, Tabs
+from toolpath.units import show_mm
+
+FloatArray = NDArray[np.float64]
+HeightArray = NDArray[np.float32]
+IntArray = NDArray[np.intp]
+BoolArray = NDArray[np.bool_]
+
+_ACROSS = (-0.9, -0.45, 0.0, 0.45, 0.9)
+"""Where a tab is looked at across the way, radii of the cutter."""
+_ROUNDED = 0.01
+"""What the rounding of a program's words and of the fields may take off a tab, mm."""
+_RISEN = 0.05
+"""What stays this much above the floor was left on purpose, mm."""
+_CELLS, _FINEST = 8.0, 0.1
+"""Cells across a tab at least, and the least cell for that, mm."""
+_LOST = 3.0
+"""Cells that may be lost of a width."""
+
+
+def tab_findings(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
+    """One finding for each tab that this program newly cut away, or cut lower or narrower than
+    asked, and one where it leaves a part without any; a note where fewer stand than asked."""
+    box = lowered(before, after, cutting.side)
+    if box is None:
+        return []
+    x, y = after.grid.centres()
+    bounds = shapely.box(x[box[1]][0], y[box[0]][0], x[box[1]][-1], y[box[0]][-1])
+    found: list[Finding] = []
+    for cut in cutting.job.cuts:
+        if isinstance(cut, Profile) and cut.tabs is not None:
+            for loop in _loops(cut):
+                if loop.dwithin(bounds, cut.cutter.radius + after.grid.cell):
+                    found += _of_loop(before, after, cutting, _Way.along(cut, cut.tabs, loop))
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Way:
+    """Places along a loop of the cutter's middle, `step` apart, and at each those across it:
+    (n, 5, 2), blank frame."""
+
+    cut: Profile
+    tabs: Tabs
+    spots: FloatArray = field(repr=False)
+    step: float
+
+    @classmethod
+    def along(cls, cut: Profile, tabs: Tabs, loop: LinearRing) -> _Way:
+        count = max(64, math.ceil(loop.length / max(_FINEST / 2.0, tabs.width / 32.0)))
+        where = np.arange(count) * loop.length / count
+        middle = shapely.get_coordinates(shapely.line_interpolate_point(loop, where))
+        ahead = np.roll(middle, -1, axis=0) - np.roll(middle, 1, axis=0)
+        ahead /= np.maximum(np.hypot(*ahead.T), 1e-12)[:, None]
+        aside = np.column_stack([-ahead[:, 1], ahead[:, 0]]) * cut.cutter.radius
+        spots = middle[:, None, :] + aside[:, None, :] * np.array(_ACROSS)[:, None]
+        return cls(cut=cut, tabs=tabs, spots=spots, step=loop.length / count)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Left:
+    """What is left along a way: the least height across it (n,), where it came down to its floor
+    (n,), and the cell by which that is known, mm."""
+
+    height: FloatArray
+    floor: BoolArray
+    cell: float
+
+    def stands(self, way: _Way) -> BoolArray:
+        """(n,) where a tab is as high as asked."""
+        return self.height >= way.tabs.height - _ROUNDED
+
+    def wide(self, way: _Way) -> float:
+        """The least width that a tab must have."""
+        return 0.95 * way.tabs.width - _LOST * self.cell
+
+    def tabs(self, way: _Way) -> tuple[list[IntArray], list[IntArray]]:
+        """The stretches that were left for tabs: those that stand, and those that do not."""
+        good: list[IntArray] = []
+        bad: list[IntArray] = []
+        high = self.stands(way)
+        for stretch in _runs(~self.floor):
+            longest = max((len(run) for run in _runs_within(stretch, high)), default=0)
+            whole = longest == len(self.height)
+            (good if whole or longest * way.step >= self.wide(way) else bad).append(stretch)
+        return good, bad
+
+
+def _of_loop(before: Stock, after: Stock, cutting: Cutting, way: _Way) -> list[Finding]:
+    job = cutting.job
+    now = _left(after, job, way)
+    if not now.floor.any():
+        return []
+    good, bad = now.tabs(way)
+    then = _left(before, job, way)
+    stood, fallen = then.tabs(way)
+    if fallen or (then.floor.any() and not stood):
+        return []  # it was found when it was cut
+    if not good and not bad:
+        return [_none(after, cutting, way)]
+    found = [_low(after, cutting, way, now, stretch) for stretch in bad]
+    if not bad and len(good) < way.tabs.count and not then.floor.any():
+        found.append(_fewer(cutting, way, len(good)))
+    return found
+
+
+def _left(stock: Stock, job: Job, way: _Way) -> _Left:
+    """What of the thinnest blank is left along a way; beside the blank nothing is asked."""
+    side, flat = way.cut.face, way.spots.reshape(-1, 2)
+    grid, faces = _fields(stock, job, way)
+    rows = np.clip(((flat[:, 1] - grid.y0) / grid.cell).astype(np.intp), 0, grid.rows - 1)
+    columns = np.clip(((flat[:, 0] - grid.x0) / grid.cell).astype(np.intp), 0, grid.columns - 1)
+    own, other = (faces[s][rows, columns].astype(np.float64) for s in (side, side.other))
+    thinnest = job.blank.thickness - job.blank.thickness_within
+    top = np.minimum(own, new_face(job, side, flat))
+    bottom = np.maximum(underside(job, side, flat), -thinnest - other)
+    height = top - np.maximum(bottom, -way.cut.depth)
+    inside = shapely.contains_xy(stock.area, flat).reshape(way.spots.shape[:2])
+    height = np.where(inside, height.reshape(inside.shape), np.inf).min(axis=1)
+    height[~inside.any(axis=1)] = -np.inf
+    middle = own.reshape(inside.shape)[:, len(_ACROSS) // 2]
+    known = middle[np.isfinite(middle)]
+    floor = max(-way.cut.depth, float(known.min(initial=0.0))) + _RISEN
+    down = (middle <= floor) & (height < way.tabs.height - _ROUNDED)
+    return _Left(height=height, floor=down, cell=grid.cell)
+
+
+def _fields(stock: Stock, job: Job, way: _Way) -> tuple[Grid, dict[Side, HeightArray]]:
+    """What is left of both faces from below: as it is known, or, where its cells are too wide to
+    tell a tab by, anew about the way."""
+    cell = max(_FINEST, way.tabs.width / _CELLS)
+    if stock.grid.cell <= cell:
+        return stock.grid, {side: stock.faces[side].lowest for side in Side}
+    low, high = way.spots.min(axis=(0, 1)), way.spots.max(axis=(0, 1))
+    grid = Grid.over((float(low[0]), float(low[1])), (float(high[0]), float(high[1])), cell)
+    bounds = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    return grid, {side: _swept(stock, job, side, (grid, bounds)) for side in Side}
+
+
+def _swept(stock: Stock, job: Job, side: Side, where: tuple[Grid, Bounds]) -> HeightArray:
+    """What all programs so far left of a face over a grid, from below."""
+    (grid, bounds), frame = where, frame_of(job, side)
+    z = np.zeros(grid.shape, dtype=np.float32)
+    face = FaceStock(upper=z.copy(), lowest=z)
+    x0, y0, x1, y1 = program_area(frame, shapely.box(*bounds)).bounds
+    for feeds in stock.faces[side].cut:
+        reach = feeds.cutter.diameter
+        sweep(
+            face, grid, feeds.within(COARSE).about((x0, y0, x1, y1), reach), frame, job.machine.nut
+        )
+    return face.lowest
+
+
+def _loops(cut: Profile) -> Iterator[LinearRing]:
+    """The loops of the cutter's middle along the walls that hold something inside."""
+    radius = cut.cutter.radius
+    if cut.side is ProfileSide.CENTRE:
+        parts = [region.polygon(0.001, Err.OUTWARD) for region in cut.outline]
+    else:
+        by = radius if cut.side is ProfileSide.OUTER else -radius
+        parts = list(shapely.get_parts(outward(cut.outline).buffer(by, quad_segs=32)))
+    for part in parts:
+        for ring in (part.exterior, *part.interiors):
+            if not Polygon(ring).buffer(-radius).is_empty:
+                yield LinearRing(ring)
+
+
+def _runs(mask: BoolArray) -> list[IntArray]:
+    """The runs of a closed loop's places that are chosen, each as indices in order."""
+    if mask.all():
+        return [np.arange(len(mask))]
+    first = int(np.flatnonzero(~mask)[0])
+    index = np.roll(np.arange(len(mask)), -first)
+    return _runs_within(index, mask)
+
+
+def _runs_within(stretch: IntArray, mask: BoolArray) -> list[IntArray]:
+    """The runs of chosen places within an open stretch of them."""
+    chosen = np.flatnonzero(mask[stretch])
+    parts = np.split(chosen, np.flatnonzero(np.diff(chosen) > 1) + 1)
+    return [stretch[part] for part in parts if len(part)]
+
+
+def _low(stock: Stock, cutting: Cutting, way: _Way, left: _Left, stretch: IntArray) -> Finding:
+    """A tab that is lower than asked, or narrower."""
+    unit, tabs = cutting.job.unit, way.tabs
+    best = stretch[int(left.height[stretch].argmax())]
+    high = max(float(left.height[best]), 0.0)
+    if high >= tabs.height - _ROUNDED:
+        longest = max(_runs_within(stretch, left.stands(way)), key=len)
+        best = longest[len(longest) // 2]
+        width = show_mm(len(longest) * way.step, unit)
+        what = f"a tab {width} wide, {show_mm(tabs.width, unit)} are asked"
+    else:
+        stands = f"a tab {show_mm(high, unit)} high" if high > 0.0 else "a tab cut away"
+        what = f"{stands}, {show_mm(tabs.height, unit)} are asked"
+    return _finding(stock, cutting, way, (best, f"leaves {what}", high))
+
+
+def _none(stock: Stock, cutting: Cutting, way: _Way) -> Finding:
+    what = (
+        "leaves no tab, 1 is asked"
+        if way.tabs.count == 1
+        else (f"leaves no tab, {way.tabs.count} are asked")
+    )
+    return _finding(stock, cutting, way, (0, what, 0.0))
+
+
+def _finding(stock: Stock, cutting: Cutting, way: _Way, what: tuple[int, str, float]) -> Finding:
+    (place, words, high), unit = what, cutting.job.unit
+    here = way.spots[place, len(_ACROSS) // 2]
+    line, tip = deepest_near(cutting, here, stock.grid.cell)
+    return Finding(
+        code=Code.TAB,
+        message=(
+            f'{words} by "{way.cut.name}", '
+            f"{place_words(cutting.frame.to_blank(tip), tip, unit)}{line_words(line, line)}"
+        ),
+        line=line,
+        at=point(cutting.frame.to_blank(tip)),
+        at_program=point(tip),
+        gap=high,
+        needed=way.tabs.height,
+        mend="plan the job again, make its tabs higher, or cut less of either face there",
+    )
+
+
+def _fewer(cutting: Cutting, way: _Way, count: int) -> Finding:
+    x, y = way.spots.reshape(-1, 2).mean(axis=0) / cutting.job.unit.mm
+    return Finding(
+        code=Code.TAB,
+        message=(
+            f'{count} of {way.tabs.count} tabs of "{way.cut.name}" stand round x {x:.2f}, y {y:.2f}'
+        ),
+        refuses=False,
+    )
