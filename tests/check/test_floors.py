@@ -9,7 +9,7 @@ import pytest
 from toolpath.check.replay import judge_program
 from toolpath.check.report import Code
 from toolpath.check.stock import Stock
-from toolpath.job.model import Pocket, Shape, Side
+from toolpath.job.model import Pocket, Profile, ProfileSide, Shape, Side, Skim, Tabs
 
 
 def slot(x0, x1, y, depth):
@@ -111,3 +111,50 @@ def test_a_drill_counts_to_its_point(kit):
     for depth, count in ((36.9, 0), (37.1, 1)):
         lines = ["F200", "G0 X40 Y40 Z5", f"G1 Z-{depth}", "G0 Z5"]
         assert [len(each) for each in run(kit, job, (Side.FRONT, lines))] == [count]
+
+
+def skimmed_and_cut_out(kit, least):
+    """The front brought down by half a millimetre and a part cut out from the back with a tab that
+    slopes down on both sides."""
+    job = job_with(kit, least)
+    tool = next(iter(job.cutters.values()))
+    skim = Skim(name="skim", face=Side.FRONT, cutter=tool, depth=0.5, outline=(job.blank.outline,))
+    edge = Profile(
+        name="edge",
+        face=Side.BACK,
+        cutter=tool,
+        depth=40.0,
+        through=True,
+        outline=(kit.rectangle(40.0, 40.0, 100.0, 80.0),),
+        side=ProfileSide.OUTER,
+        tabs=Tabs(count=1, width=8.0, height=3.0),
+    )
+    strokes = [f"G1 X{x} Y{y}" for y in range(-2, 84, 4) for x in (-5, 125)]
+    rows = ["F300", "G0 X-5 Y-2 Z5", "G1 Z-0.5", *strokes, "G0 Z5"]
+    tab = ["G1 X45", "G1 X53 Z-36.5", "G1 X67", "G1 X75 Z-40"]
+    rim = ["F300", "G0 X27 Y17 Z5", "G1 Z-40", *tab, "G1 X93", "G1 Y63", "G1 X27", "G1 Y17"]
+    steps = (Side.FRONT, rows), (Side.BACK, [*rim, "G0 Z5"])
+    return replace(job, cuts=(skim, edge)), steps
+
+
+def test_beside_the_slope_of_a_tab_there_is_no_floor(kit):
+    # A floor of 1.5 mm is less than the tab: nothing is thin there but what is meant to go.
+    job, steps = skimmed_and_cut_out(kit, 1.5)
+    assert run(kit, job, *steps) == [[], []]
+
+
+def test_a_cavity_beside_a_cut_that_goes_through_is_judged_as_before(kit):
+    job, steps = skimmed_and_cut_out(kit, 3.0)
+    cavity = (Side.BACK, from_back(60, 80, 60, 37.0))
+    found = run(kit, job, *steps, cavity)[2]
+    assert [f.gap for f in found] == [pytest.approx(40.0 - 0.5 - 37.0, abs=1e-4)]
+
+
+def test_on_a_slant_the_place_is_one_that_the_program_cut(kit):
+    # The floor lies beside the slot that made it too thin: the line and the depth are the slot's.
+    back = from_back(40, 90, 60 + 6 + 2.0, 19)
+    (finding,) = run(
+        kit, job_with(kit, 3.0), (Side.FRONT, slot(40, 90, 60, 20)), (Side.BACK, back)
+    )[1]
+    assert finding.at_program[2] == pytest.approx(-19.0)
+    assert finding.at[1] == pytest.approx(68.0)

@@ -3,7 +3,8 @@
 A tab is looked for along the middle of the cutter's way round each part: where the way does not
 come down to the floor of the cut, something was left for a tab. It stands where all across the way
 at least its height is left, of the thinnest blank and once the skims of both faces ran, along its
-width. Errs towards finding in height, and in width towards clear by up to three cells.
+width. Errs towards finding in height, and in width towards clear by up to three cells and a
+twentieth of it.
 """
 
 from __future__ import annotations
