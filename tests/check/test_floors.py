@@ -151,8 +151,10 @@ def test_a_cavity_beside_a_cut_that_goes_through_is_judged_as_before(kit):
 
 
 def test_on_a_slant_the_place_is_one_that_the_program_cut(kit):
-    # The floor lies beside the slot that made it too thin: the line and the depth are the slot's.
-    back = from_back(40, 90, 60 + 6 + 2.0, 19)
+    # The floor lies beside the slot that made it too thin, under a pass in the air: the line and
+    # the depth are the slot's.
+    air = ["F300", "G0 X90 Y42 Z5", "G1 Z0.5", "G1 X40", "G0 Z5"]
+    back = [*air, *from_back(40, 90, 60 + 6 + 2.0, 19)]
     (finding,) = run(
         kit, job_with(kit, 3.0), (Side.FRONT, slot(40, 90, 60, 20)), (Side.BACK, back)
     )[1]

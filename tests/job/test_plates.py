@@ -22,6 +22,18 @@ def covered(edited):
     return job
 
 
+@pytest.fixture
+def skimmed_first():
+    """The same with 1 mm off the face of the works (the back) before all else."""
+    skim = '[[cut]]\nname = "skim"\nface = "back"\ndo = "face"\ndepth = 1\ncutter = "flat 6"\n\n'
+
+    def job(text: str) -> str:
+        head, tail = text.split("[[cut]]", 1)
+        return f"{head}{skim}[[cut]]{tail}"
+
+    return job
+
+
 def test_defaults(read, covered) -> None:
     job = read(covered())
     (plate,) = job.plates
@@ -42,6 +54,15 @@ def test_tabs_or_a_skin(read, covered) -> None:
     assert plate.tabs == Tabs(count=2, width=5.0, height=0.4) and plate.gap == 0.1
     (plate,) = read(covered(('cutter = "flat 6"', 'cutter = "flat 6"\nskin = 0.3'))).plates
     assert (plate.tabs, plate.skin) == (None, 0.3)
+
+
+def test_the_ledge_counts_from_the_skimmed_face(read, covered, skimmed_first) -> None:
+    job = read(skimmed_first(covered()))
+    (warned,) = (each for each in job.warnings if each.where == "plate[1]: stock")
+    assert warned.message == (
+        "the sheet is 3.1 mm thick, the ledge 2 mm deep below the skimmed face: the plate will "
+        "stand 1.1 mm proud of the face"
+    )
 
 
 @pytest.mark.parametrize(

@@ -143,3 +143,29 @@ def test_a_face_that_stands_up_is_skimmed_first(faults, read, last, first) -> No
     (line,) = faults(last("depth = 1.5").replace("[machine]", high))
     assert "skim the face first" in line
     assert read(first("depth = 1.5").replace("[machine]", high))
+
+
+def test_tabs_are_lower_than_what_the_skims_leave(faults, read, clock) -> None:
+    # 42 mm, 1 off the back and 1 off the front: 40 stay.
+    rim = """
+[[cut]]
+name = "rim"
+face = "front"
+do = "profile"
+side = "outer"
+outline = {{ rect = [20, 20, 180, 130] }}
+through = true
+tabs = {{ count = 4, width = 8, height = {} }}
+cutter = "flat 6"
+"""
+    head, tail = clock.split("[[cut]]", 1)
+    text = head + SKIM.format("depth = 1").lstrip() + FRONT.format("depth = 1")
+    text += "\n[[cut]]" + tail
+    for short, long in (("flute_length = 35", "flute_length = 45"), ("reach = 45", "reach = 55")):
+        text = text.replace(short, long, 1)
+    assert read(text + rim.format(39.5)).cuts[-1].tabs.height == 39.5
+    (line,) = faults(text + rim.format(40))
+    assert line.endswith(
+        "tabs: height: 40 mm must be less than the 40 mm that this cut takes of the thinnest "
+        "blank once its faces are skimmed: make the tabs lower, or skim less"
+    )

@@ -6,7 +6,7 @@ import pytest
 import shapely
 
 from toolpath.check.report import Code, Finding
-from toolpath.job.model import Nut, Shape
+from toolpath.job.model import Nut, Shape, Side, Skim
 from toolpath.show.section_data import (
     cutter_shape,
     section_data,
@@ -119,3 +119,15 @@ def test_clamps_stand_on_the_bed(scene):
     near = replace(view.closest, at=(20.0, 115.0, -5.0), piece="nobody")
     data = section_data(scene, replace(view, closest=near))
     assert np.array(data.clamps[0].bounds) == pytest.approx([-40, -42, -12, 18])
+
+
+def test_the_bed_lies_under_what_the_first_face_lost(scene):
+    view = next(v for p in scene.programs if p.face is Side.BACK for v in p.cuts if v.closest)
+    assert section_data(scene, view).bed == -42.0
+    outline = (scene.job.blank.outline,)
+    cutter = scene.programs[0].cutter
+    skim = Skim(name="skim", face=Side.FRONT, cutter=cutter, depth=0.5, outline=outline)
+    job = replace(scene.job, cuts=(skim, *scene.job.cuts))
+    data = section_data(replace(scene, job=job), view)
+    assert data.bed == -41.5
+    assert section_data(replace(scene, job=job), view_of(scene, 1)).bed == -42.0

@@ -1,5 +1,6 @@
 from dataclasses import replace
 
+from toolpath.job.model import Skim
 from toolpath.show.sheet_plates import plate_pages
 from toolpath.show.words import Lengths
 from toolpath.units import Unit
@@ -39,3 +40,19 @@ def test_programs_with_their_codes(whole_scene):
     found = page(whole_scene)
     assert [(p[0], p[3]) for p in found.programs] == [("07-plate-flat-6.nc", "P1P1")]
     assert found.picture == "plan-plate-movement.png"
+
+
+def test_a_plate_lies_against_the_face_as_it_is_once_skimmed(whole_scene):
+    plate = whole_scene.plates[0].plate
+    cut = plate.cut
+    skim = Skim(
+        name="skim",
+        face=cut.face,
+        cutter=cut.cutter,
+        depth=1.0,
+        outline=(whole_scene.job.blank.outline,),
+    )
+    job = replace(whole_scene.job, cuts=(skim, *whole_scene.job.cuts))
+    facts = dict(page(replace(whole_scene, job=job)).facts)
+    # Sheet 3.1 mm, ledge 3 mm below the face before any cut.
+    assert facts["in its ledge it lies"] == "1.1 mm proud of the skimmed face"

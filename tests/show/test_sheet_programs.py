@@ -1,5 +1,8 @@
 from dataclasses import replace
 
+import pytest
+
+from toolpath.job.model import Profile, Tabs
 from toolpath.show.sheet_programs import program_block
 from toolpath.show.words import Lengths
 from toolpath.units import Unit
@@ -29,3 +32,14 @@ def test_a_hard_piece_that_is_cut_carries_a_caution(whole_scene):
     )
     soft = replace(whole_scene.job, pieces=wood)
     assert "METAL" not in program_block(soft, whole_scene.programs[1], MM).cuts[0].notes[-1]
+
+
+@pytest.mark.parametrize(("count", "words"), [(1, "1 tab"), (3, "3 tabs")])
+def test_tabs_are_told_with_their_number_and_size(scene, count, words):
+    views = [(p, v) for p in scene.programs for v in p.cuts]
+    program, view = next(each for each in views if isinstance(each[1].planned.cut, Profile))
+    cut = replace(view.planned.cut, tabs=Tabs(count=3, width=8.0, height=2.5))
+    planned = replace(view.planned, cut=cut, tabs=((0.0, 0.0),) * count)
+    changed = replace(program, cuts=(replace(view, planned=planned),))
+    (row,) = program_block(scene.job, changed, MM).cuts
+    assert row.notes[0] == f"{words}, 8 mm wide and at least 2.5 mm high"
