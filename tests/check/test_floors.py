@@ -150,6 +150,21 @@ def test_a_cavity_beside_a_cut_that_goes_through_is_judged_as_before(kit):
     assert [f.gap for f in found] == [pytest.approx(40.0 - 0.5 - 37.0, abs=1e-4)]
 
 
+def test_a_slant_near_a_cut_that_goes_through_is_judged_as_before(kit):
+    job = job_with(kit, 3.0)
+    edge = Profile(
+        name="edge",
+        face=Side.BACK,
+        cutter=next(iter(job.cutters.values())),
+        depth=40.5,
+        through=True,
+        outline=(kit.rectangle(30.0, 30.0, 110.0, 73.0),),
+        side=ProfileSide.OUTER,
+    )
+    steps = (Side.FRONT, slot(40, 90, 60, 20)), (Side.BACK, from_back(40, 90, 60 + 6 + 2.0, 19))
+    assert len(run(kit, replace(job, cuts=(edge,)), *steps)[1]) == 1
+
+
 def test_on_a_slant_the_place_is_one_that_the_program_cut(kit):
     # The floor lies beside the slot that made it too thin, under a pass in the air: the line and
     # the depth are the slot's.

@@ -139,6 +139,20 @@ def test_a_cut_of_the_other_face_under_a_tab_is_found_whichever_comes_first(kit,
     assert beside == [[], []]
 
 
+def test_a_cut_just_beside_the_lane_takes_nothing_of_a_tab(kit, tabbed):
+    # The lane lies from y = 34 to 40, the slot up to 33.95, within one cell of it.
+    beside = ["F300", "G0 X40 Y10.95 Z5", "G1 Z-2", "G1 X80", "G0 Z5"]
+    steps = (Side.BACK, rim(70, top=-37.0)), (Side.FRONT, beside)
+    assert run(kit, tabbed(cell=1.0), *steps) == [[], []]
+
+
+def test_a_tab_that_is_cut_at_its_root_alone_is_found(kit, tabbed):
+    # The lane lies from y = 34 to 40; the slot takes it up to 34.5, all along the tab.
+    root = ["F300", "G0 X40 Y11.5 Z5", "G1 Z-2", "G1 X80", "G0 Z5"]
+    _, (finding,) = run(kit, tabbed(), (Side.BACK, rim(70, top=-37.0)), (Side.FRONT, root))
+    assert finding.refuses and finding.gap == pytest.approx(1.0, abs=1e-4)
+
+
 @pytest.mark.parametrize(("width", "narrow"), [(8.0, False), (7.5, False), (5.0, True)])
 def test_a_narrow_tab_is_found_but_for_a_few_cells(kit, tabbed, width, narrow):
     (found,) = run(kit, tabbed(), (Side.BACK, rim(70, top=-37.0, width=width)))
@@ -151,6 +165,13 @@ def test_wide_cells_are_no_reason_to_refuse(kit, tabbed, cell):
     assert run(kit, tabbed(width=2.0, cell=cell), (Side.BACK, lines)) == [[]]
     (found,) = run(kit, tabbed(width=2.0, cell=cell), (Side.BACK, rim(70, top=-38.0, width=2.0)))
     assert found[0].gap == pytest.approx(2.0, abs=1e-3)
+
+
+def test_a_tab_as_narrow_as_a_few_cells_must_stand_too(kit, tabbed):
+    job = tabbed(width=0.25)
+    (found,) = run(kit, job, (Side.BACK, rim(70, top=-37.5, width=0.25)))
+    assert [f.refuses for f in found] == [True]
+    assert not any(f.refuses for f in run(kit, job, (Side.BACK, rim(70, top=-37, width=0.25)))[0])
 
 
 def test_a_part_without_a_tab_is_found(kit, tabbed):

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -44,6 +44,8 @@ _RISEN = 0.05
 """What stays this much above the floor was left on purpose, mm."""
 _CELLS, _FINEST = 8.0, 0.1
 """Cells across a tab at least, and the least cell for that, mm."""
+_FINER, _MOST = 0.02, 1e6
+"""The least cell of a second look, mm, and how many cells it may have."""
 _LOST = 3.0
 """Cells that may be lost of a width."""
 
@@ -67,13 +69,14 @@ def tab_findings(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Way:
-    """Places along a loop of the cutter's middle, `step` apart, and at each those across it:
-    (n, 5, 2), blank frame."""
+    """Places along a loop of the cutter's middle, or an open part of one, `step` apart, and at each
+    those across it: (n, 5, 2), blank frame."""
 
     cut: Profile
     tabs: Tabs
     spots: FloatArray = field(repr=False)
     step: float
+    closed: bool = True
 
     @classmethod
     def along(cls, cut: Profile, tabs: Tabs, loop: LinearRing) -> _Way:
@@ -111,33 +114,61 @@ class _Left:
         high = self.stands(way)
         for stretch in _runs(~self.floor):
             longest = max((len(run) for run in _runs_within(stretch, high)), default=0)
-            whole = longest == len(self.height)
-            (good if whole or longest * way.step >= self.wide(way) else bad).append(stretch)
+            whole = way.closed and longest == len(self.height)
+            wide = longest > 0 and longest * way.step >= self.wide(way)
+            (good if whole or wide else bad).append(stretch)
         return good, bad
 
 
 def _of_loop(before: Stock, after: Stock, cutting: Cutting, way: _Way) -> list[Finding]:
     job = cutting.job
-    now = _left(after, job, way)
+    now = _left(after, job, way, _cell(way))
     if not now.floor.any():
         return []
-    good, bad = now.tabs(way)
-    then = _left(before, job, way)
-    stood, fallen = then.tabs(way)
+    good, bad = _sure(after, job, way, now)
+    then = _left(before, job, way, _cell(way))
+    stood, fallen = _sure(before, job, way, then)
     if fallen or (then.floor.any() and not stood):
         return []  # it was found when it was cut
     if not good and not bad:
         return [_none(after, cutting, way)]
-    found = [_low(after, cutting, way, now, stretch) for stretch in bad]
-    if not bad and len(good) < way.tabs.count and not then.floor.any():
-        found.append(_fewer(cutting, way, len(good)))
+    found = [_low(after, cutting, low, left) for low, left in bad]
+    if not bad and good < way.tabs.count and not then.floor.any():
+        found.append(_fewer(cutting, way, good))
     return found
 
 
-def _left(stock: Stock, job: Job, way: _Way) -> _Left:
-    """What of the thinnest blank is left along a way; beside the blank nothing is asked."""
+def _sure(stock: Stock, job: Job, way: _Way, left: _Left) -> tuple[int, list[tuple[_Way, _Left]]]:
+    """How many tabs stand, and those that do not: looked at again on finer cells, since a cut that
+    only comes near may lower a cell of the lane."""
+    good, bad = left.tabs(way)
+    sure = []
+    for stretch in bad:
+        closed = len(stretch) == len(way.spots)
+        part = replace(way, spots=way.spots[stretch], closed=closed)
+        again = _left(stock, job, part, _fine_cell(part))
+        again = replace(again, floor=np.zeros_like(again.floor))
+        if again.tabs(part)[1]:
+            sure.append((part, again))
+    return len(good) + len(bad) - len(sure), sure
+
+
+def _cell(way: _Way) -> float:
+    """The widest cells by which a tab can be told."""
+    return max(_FINEST, way.tabs.width / _CELLS)
+
+
+def _fine_cell(way: _Way) -> float:
+    """Cells as fine as there is room for about a part of a way."""
+    across = np.ptp(way.spots, axis=(0, 1))
+    return max(_FINER, math.sqrt(float(across[0] * across[1]) / _MOST))
+
+
+def _left(stock: Stock, job: Job, way: _Way, cell: float) -> _Left:
+    """What of the thinnest blank is left along a way, by cells of a size or finer; beside the blank
+    nothing is asked."""
     side, flat = way.cut.face, way.spots.reshape(-1, 2)
-    grid, faces = _fields(stock, job, way)
+    grid, faces = _fields(stock, job, way, cell)
     rows = np.clip(((flat[:, 1] - grid.y0) / grid.cell).astype(np.intp), 0, grid.rows - 1)
     columns = np.clip(((flat[:, 0] - grid.x0) / grid.cell).astype(np.intp), 0, grid.columns - 1)
     own, other = (faces[s][rows, columns].astype(np.float64) for s in (side, side.other))
@@ -155,10 +186,9 @@ def _left(stock: Stock, job: Job, way: _Way) -> _Left:
     return _Left(height=height, floor=down, cell=grid.cell)
 
 
-def _fields(stock: Stock, job: Job, way: _Way) -> tuple[Grid, dict[Side, HeightArray]]:
-    """What is left of both faces from below: as it is known, or, where its cells are too wide to
-    tell a tab by, anew about the way."""
-    cell = max(_FINEST, way.tabs.width / _CELLS)
+def _fields(stock: Stock, job: Job, way: _Way, cell: float) -> tuple[Grid, dict[Side, HeightArray]]:
+    """What is left of both faces from below: as it is known, or, where its cells are wider than
+    asked, anew about the way."""
     if stock.grid.cell <= cell:
         return stock.grid, {side: stock.faces[side].lowest for side in Side}
     low, high = way.spots.min(axis=(0, 1)), way.spots.max(axis=(0, 1))
@@ -211,14 +241,14 @@ def _runs_within(stretch: IntArray, mask: BoolArray) -> list[IntArray]:
     return [stretch[part] for part in parts if len(part)]
 
 
-def _low(stock: Stock, cutting: Cutting, way: _Way, left: _Left, stretch: IntArray) -> Finding:
-    """A tab that is lower than asked, or narrower."""
+def _low(stock: Stock, cutting: Cutting, way: _Way, left: _Left) -> Finding:
+    """The tab along a part of a way that is lower than asked, or narrower."""
     unit, tabs = cutting.job.unit, way.tabs
-    best = stretch[int(left.height[stretch].argmax())]
+    best = int(left.height.argmax())
     high = max(float(left.height[best]), 0.0)
     if high >= tabs.height - _ROUNDED:
-        longest = max(_runs_within(stretch, left.stands(way)), key=len)
-        best = longest[len(longest) // 2]
+        longest = max(_runs_within(np.arange(len(left.height)), left.stands(way)), key=len)
+        best = int(longest[len(longest) // 2])
         width = show_mm(len(longest) * way.step, unit)
         what = f"a tab {width} wide, {show_mm(tabs.width, unit)} are asked"
     else:

@@ -224,8 +224,8 @@ class Ledge:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tabs:
     """Bridges that hold a part: `width` along the outline at their top, `height` above the
-    bottom of the blank (of the thinnest that it may be) or, in a cut that stays in it, above the
-    floor of the cut."""
+    bottom of the blank (of the thinnest that it may be, once skimmed) or, in a cut that stays in
+    it, above the floor of the cut."""
 
     count: int
     width: float
