@@ -4,7 +4,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from relief_replay import cutter_text, height_of, planned, replayed, tips
+from relief_replay import cutter_text, height_of, planned, plunges, replayed, tips
 from scipy import ndimage
 
 R = 3.0
@@ -167,6 +167,27 @@ def test_a_smaller_cutter_takes_only_what_the_larger_left(tmp_path):
     over = z + depth(x - 15, y - 15)
     assert over.min() > -0.005
     assert over.max() < 0.12
+
+
+def petals(x, y):
+    """Eight petals that narrow towards the middle, 2.5 mm high, as those of a rosette."""
+    r, angle = np.hypot(x, y), np.arctan2(y, x)
+    high = np.cos(np.pi / 2 * np.minimum(r / 13, 1.0)) * (
+        0.7 + 0.3 * np.cos(8 * angle) * np.minimum(r / 4, 1.0)
+    )
+    return 3.2 - 2.5 * high
+
+
+def test_no_round_end_is_plunged_straight_into_what_a_larger_cutter_left(tmp_path):
+    cutters = cutter_text("flat 6", "flat", 6, 1.5) + cutter_text("ball 3", "ball", 3, 1.0)
+    cut = 'cutter = ["flat 6", "ball 3"]\nfinish = 0.3'
+    made, programs = planned(tmp_path, petals, step=0.2, cutters=cutters, cut=cut)
+    assert made.clear
+    forms = {"flat-6": ("flat", 6), "ball-3": ("ball", 3)}
+    found = plunges(programs, forms, (2.0, 2.0, 28.0, 28.0))
+    # the ways down to levels and paths: in air, and what a node of 0.1 mm sees beside the truth
+    assert len(found) > 10
+    assert found[:, 0].max() <= 0.02
 
 
 COG = """

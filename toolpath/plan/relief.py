@@ -21,7 +21,7 @@ from toolpath.motion.moves import MoveTable
 from toolpath.plan.gone import Gone
 from toolpath.plan.pillar import with_pillars
 from toolpath.plan.relief_finish import finish, tidy
-from toolpath.plan.relief_left import Left
+from toolpath.plan.relief_left import Known, Left
 from toolpath.plan.relief_levels import LEAST, Rest, rough, roughing
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.route import Route
@@ -61,7 +61,8 @@ def plan_relief(job: Job, cut: Relief) -> tuple[PlannedCut, ...]:
     """
     area, notes = _area(job, cut)
     scene = _Scene(job=job, cut=cut, area=area, dropping=dropping_of(cut.ground))
-    left, gone = Left.before(cut, area), Gone(-cut.below)
+    left = Left.before(cut, area)
+    gone = Known(-cut.below, left)
     parts: list[PlannedCut] = []
     for cutter in cut.cutters:
         route = Route.on(job, cut, cutter)
@@ -87,14 +88,11 @@ def plan_relief(job: Job, cut: Relief) -> tuple[PlannedCut, ...]:
 def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) -> list[str]:
     """Rough, then finish, with one cutter: all of it, or what others left."""
     cut, target = scene.cut, scene.target(cutter)
-    first = cutter is cut.cutter
     notes: tuple[str, ...] = ()
-    rest = None if first else Rest(thick=_thick(left, target, cutter), left=left)
+    rest = None if cutter is cut.cutter else Rest(thick=_thick(left, target, cutter), left=left)
     if rest is None or not rest.thick.is_empty:
         work = roughing(cut, Work(job=scene.job, cut=cut, cutter=cutter))
         notes = rough(route, work, target, gone, rest=rest)
-    if first:
-        left.after(MoveTable.of(route.moves), cutter)
     if cutter in cut.finishers:
         within = target.roam
         if cutter is not cut.finishers[0]:

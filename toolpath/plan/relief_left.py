@@ -6,6 +6,7 @@ Frame: page frame of the face, millimetres.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -16,7 +17,8 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.field.carve import Nodes, carve, radii_of
 from toolpath.job.model import Cutter, Relief
-from toolpath.motion.moves import Kind, MoveTable
+from toolpath.motion.moves import Kind, Move, MoveTable
+from toolpath.plan.gone import Gone
 from toolpath.plan.target import form_of, rise
 from toolpath.plan.zones import area_near
 
@@ -131,6 +133,22 @@ class Left:
         x = np.asarray(self.nodes.x0 + np.arange(columns) * step, dtype=np.float64)
         y = np.asarray(self.nodes.y0 + np.arange(rows) * step, dtype=np.float64)
         return area_near(x, y, which, grow + self.nodes.step / 2.0)
+
+
+class Known(Gone):
+    """What a relief has taken away, by depth; `left` is what stands."""
+
+    def __init__(self, top: float, left: Left) -> None:
+        super().__init__(top)
+        self.left = left
+
+    def touched(self, spot: tuple[float, float], cutter: Cutter) -> float:
+        """How low its tip comes there before it touches what stands, give or take a node."""
+        return self.left.lowest_tip(spot, cutter)
+
+    def took(self, moves: Sequence[Move], cutter: Cutter) -> None:
+        """Take what they take."""
+        self.left.after(MoveTable.of(moves), cutter)
 
 
 def tips_along(moves: MoveTable, step: float) -> FloatArray:
