@@ -178,26 +178,28 @@ def replayed(programs, forms, box, step=0.02, along=0.05):
     return left_over(passes, box, step)
 
 
-def plunges(programs, forms, box, step=0.1, along=0.05):
-    """(n, 2) how deep each straight feed move down of some programs cuts into what stands over a
-    box by then, and its height at the end, mm; programs and forms as for `replayed`."""
+def bites(programs, forms, box, most=None, step=0.1, along=0.05):
+    """What each feed move of some programs takes at once of what stands over a box by then: rows
+    of the program's place, whether it goes straight down, its height at the end, the greatest
+    depth, and the area deeper than `most` says for the program, mm. Forms as for `replayed`."""
     x = np.arange(box[0], box[2] + step / 2, step)
     y = np.arange(box[1], box[3] + step / 2, step)
     z, found = np.zeros((len(y), len(x))), []
-    for name, text in programs:
+    for place, (name, text) in enumerate(programs):
         radius, height = forms[name][1] / 2, height_of(*forms[name])
+        limit = (most or {}).get(name, np.inf)
         for start, end, *more in feeds(text):
             down = more[0] == 1 and (start[:2] == end[:2]).all() and end[2] < start[2]
-            deepest = 0.0
+            deepest, area = 0.0, 0.0
             for px, py, pz in [end] if down else _along(start, end, *more, along):
                 i, j = np.searchsorted(x, [px - radius, px + radius])
                 k, m = np.searchsorted(y, [py - radius, py + radius])
                 part = z[k:m, i:j]
                 over = pz + height(np.hypot(x[None, i:j] - px, y[k:m, None] - py))
                 deepest = max(deepest, float((part - over).max(initial=0.0)))
+                area += float((part - over > limit).sum()) * step**2
                 np.minimum(part, over, out=part)
-            if down and end[2] < 0.0:
-                found.append((deepest, end[2]))
+            found.append((place, down, end[2], deepest, area))
     return np.array(found)
 
 

@@ -18,7 +18,6 @@ from toolpath.plan.route import Route
 from toolpath.plan.work import Work
 from toolpath.tolerances import TOLERANCES
 
-
 _TOUCH = 0.02
 """Straight down no more is taken than this, mm."""
 _LEG = 0.2

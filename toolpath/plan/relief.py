@@ -23,6 +23,7 @@ from toolpath.plan.pillar import with_pillars
 from toolpath.plan.relief_finish import finish, tidy
 from toolpath.plan.relief_left import Known, Left
 from toolpath.plan.relief_levels import LEAST, Rest, rough, roughing
+from toolpath.plan.relief_steps import OVER
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.route import Route
 from toolpath.plan.target import Target, dropping_of, form_of, relief_area, rise
@@ -32,9 +33,6 @@ from toolpath.units import show_area, show_mm
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-
-_OVER = 0.05
-"""So much may be taken over the stepdown, mm: roughing again for it is not worth while."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -104,7 +102,7 @@ def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) ->
 def _thick(left: Left, target: Target, cutter: Cutter) -> BaseGeometry:
     """Where more stands than a cutter may take at once, over what it leaves at best; empty if it
     is a speck."""
-    most = cutter.stepdown + _OVER
+    most = cutter.stepdown + OVER
     which = np.asarray(left.over > most)
     if which.any():
         which &= left.nodes.z - _reach(left, target, which) > most
