@@ -5,6 +5,7 @@ Frame: page frame of the face, millimetres.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -116,8 +117,21 @@ def _tidy(route: Route, scene: _Scene, left: Left) -> None:
     target = scene.target(scene.cut.finishers[-1])
     uncut, _ = _split(left, target)
     if float(uncut.sum()) * left.nodes.step**2 >= LEAST:
-        within = left.area_of(uncut, target.cutter.radius).intersection(target.roam)
-        tidy(route, scene.cut, target, within, left)
+        tidy(route, scene.cut, target, _taking(left, target, uncut), left)
+
+
+def _taking(left: Left, target: Target, wanted: BoolArray) -> BaseGeometry:
+    """Where a tip takes something of what stands about wanted nodes: mostly little of all that
+    lies within its radius."""
+    near = left.area_of(wanted, target.cutter.radius).intersection(target.roam)
+    shapely.prepare(near)
+    rows = np.flatnonzero(shapely.contains_xy(near, left.places[:, 0], left.places[:, 1]))
+    tips = np.maximum(target.found(left.places[rows]).tips, -left.cut.depth)
+    places = np.column_stack([left.places[rows], tips])
+    stands, _ = left.under(places, target.cutter, math.inf)
+    which = np.zeros(wanted.size, dtype=np.bool_)
+    which[rows] = stands > tips + left.cut.cusp
+    return left.area_of(which.reshape(wanted.shape), left.nodes.step).intersection(near)
 
 
 def _split(left: Left, target: Target) -> tuple[BoolArray, BoolArray]:
