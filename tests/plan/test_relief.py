@@ -228,7 +228,7 @@ def in_petals(tmp_path_factory):
 
 
 def test_no_round_end_is_plunged_straight_into_what_a_larger_cutter_left(in_petals):
-    _, down, z, deepest, _ = in_petals[(in_petals[:, 1] == 1) & (in_petals[:, 2] < 0.0)].T
+    deepest = in_petals[(in_petals[:, 1] == 1) & (in_petals[:, 2] < 0.0)][:, 3]
     # the ways down to levels and paths: in air, and what a node of 0.1 mm sees beside the truth
     assert len(deepest) > 20
     assert deepest.max() <= 0.02
