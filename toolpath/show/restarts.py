@@ -124,7 +124,7 @@ def _levels(moves: MoveTable, fed: NDArray[np.intp], step: float) -> list[int]:
             low = mark = float(begin[row])
         elif abs(end[row] - begin[row]) < FLAT and end[row] < low - LEVEL:
             first = _down_to(moves, row, found[-1] if found else int(fed[0]))
-            if low < 0.0 and first > (found[-1] if found else -1):
+            if low < 0.0 and first > (found[-1] if found else int(fed[0])):
                 found.append(first)
             low = mark = float(end[row])
     return found
