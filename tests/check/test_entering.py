@@ -55,7 +55,7 @@ def test_the_wall_between_two_vee_grooves_is_stock(kit):
     assert codes(kit, [*grooves, "G0 X40 Y45", "G0 Z-2.9"], vee) == []
 
 
-@pytest.mark.parametrize(("depth", "expected"), [(1.0, []), (1.6, [Code.RAPID_IN_STOCK])])
+@pytest.mark.parametrize(("depth", "expected"), [(0.6, []), (1.4, [Code.RAPID_IN_STOCK])])
 def test_a_ball_beside_a_wall_is_no_cylinder(kit, depth, expected):
     # Half a millimetre out of the middle of a slot as wide as the ball, its edge is 2.5 from the
     # axis: the ball meets it 3 - sqrt(3^2 - 2.5^2) = 1.34 below the face (Pythagoras).
