@@ -52,7 +52,7 @@ def walk_walls(walk: Walk, area: BaseGeometry, bound: float) -> None:
     now = rounded(area, radius, cutter) if turn else area
     loops = [ring.points for part in polygons_of(now) for ring in rings_of(Polygon(part), 0, 1.0)]
     arcs: list[FloatArray] = []
-    for smaller in roundings(turn, radius, bound):
+    for smaller in roundings(turn, radius, bound, cutter):
         then = rounded(area, smaller, cutter) if smaller else area
         arcs += beyond(then, now, 1.0)
         now = then
