@@ -1,10 +1,11 @@
 """Named case "starting": whole processes, from the key to the answer, when all is compiled.
 
-    python benchmarks/starting.py [--once] [--beside TREE]
+    python benchmarks/starting.py [--once] [--beside TREE] [--clock]
 
 Seconds by the clock and of the processor, medians, of Python alone, of the libraries that a check
-counts with, of `keepclear --help` and of `keepclear check` of the sample "first pocket". `--beside`
-measures another copy of the tree in turn with this one.
+counts with, of `keepclear --help` and of `keepclear check` of the sample "first pocket"; with
+`--clock` of `keepclear plan` of the sample clock alone. `--beside` measures another copy of the
+tree in turn with this one.
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 SAMPLE = ROOT / "samples/first-pocket/first-pocket.toml"
-RUNS = 15
+CLOCK = ROOT / "samples/clock/clock.toml"
+RUNS, CLOCK_RUNS = 15, 5
 
 
 @dataclass(kw_only=True)
@@ -53,7 +55,8 @@ def _processor() -> float:
 
 def run(command: list[str], tree: Path) -> None:
     environment = {**os.environ, "PYTHONPATH": str(tree)}
-    subprocess.run(command, cwd=tree, env=environment, check=True, stdout=subprocess.DEVNULL)
+    quiet = subprocess.DEVNULL
+    subprocess.run(command, cwd=tree, env=environment, check=True, stdout=quiet, stderr=quiet)
 
 
 def processes(tree: Path, program: Path) -> list[Process]:
@@ -68,18 +71,27 @@ def processes(tree: Path, program: Path) -> list[Process]:
     return [Process(name=name, tree=tree, words=each) for name, each in words.items()]
 
 
+def whole_plan(tree: Path, folder: Path) -> list[Process]:
+    words = ["-m", "toolpath", "plan", str(CLOCK), "-o", str(folder / "clock")]
+    return [Process(name="keepclear plan, sample clock", tree=tree, words=words)]
+
+
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--once", action="store_true", help="one run each, for CI")
     parser.add_argument("--beside", type=Path, help="another copy of the tree")
+    parser.add_argument("--clock", action="store_true", help="the plan of the sample clock instead")
     options = parser.parse_args()
     trees = [ROOT, *([options.beside.resolve()] if options.beside else [])]
-    runs = 1 if options.once else RUNS
+    runs = 1 if options.once else CLOCK_RUNS if options.clock else RUNS
     with tempfile.TemporaryDirectory() as folder:
         plan = ["plan", str(SAMPLE), "-o", folder, "--no-pictures"]
         run([sys.executable, "-m", "toolpath", *plan], ROOT)
         program = Path(folder) / "programs" / "01-front-flat-6.nc"
-        every = [processes(tree, program) for tree in trees]
+        every = [
+            whole_plan(tree, Path(folder)) if options.clock else processes(tree, program)
+            for tree in trees
+        ]
         for turn in range(runs + 1):
             for process in (process for pair in zip(*every, strict=True) for process in pair):
                 process.run()

@@ -9,8 +9,9 @@ from pathlib import Path
 from toolpath.app import publish
 from toolpath.app.draft import draft
 from toolpath.app.load import require_unchanged
+from toolpath.app.make import Planned
 from toolpath.app.payload import of_scene
-from toolpath.app.plan import Planned, default_folder, job_to_plan
+from toolpath.app.plan import default_folder, job_to_plan
 from toolpath.app.progress import Progress, silent
 from toolpath.errors import Fault, FaultsError
 from toolpath.job.model import Job

@@ -34,12 +34,13 @@ def add(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
 def run(options: argparse.Namespace, console: Console) -> int:
     """Plan, print, and give 0 (clear) or 3 (refused)."""
     from toolpath.app.plan import plan
-    from toolpath.cli.words import CHECKED, say_cuts
-    from toolpath.show.times import time_words, times_of
-    from toolpath.show.words import duration
 
     with console.progress() as progress:
         done = plan(options.job, options.out, pictures=not options.no_pictures, progress=progress)
+    from toolpath.cli.words import CHECKED, say_cuts  # they load much, of which the plan has most
+    from toolpath.show.times import time_words, times_of
+    from toolpath.show.words import duration
+
     say_cuts(done.scene, console)
     programs = [program for scene in done.scene.every for program in scene.programs]
     cuts = done.payload["cuts"] + [cut for each in done.payload["plates"] for cut in each["cuts"]]

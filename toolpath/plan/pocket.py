@@ -19,7 +19,6 @@ from toolpath.errors import EntryError
 from toolpath.job.model import Job, Piece, Pocket
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.blocked import in_the_way
-from toolpath.plan.bounded_levels import cut_bounded, cut_slots, finish_bounded, shallow
 from toolpath.plan.descend import cut_passes
 from toolpath.plan.finish import finish_pieces, finish_walls, last_heights, wall_loops
 from toolpath.plan.gone import Gone
@@ -108,6 +107,9 @@ def cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
 
 def _cut_bounded(route: Route, work: Work, region: Region, engage: float, gone: Gone) -> None:
     """The same with no more of the rim engaged than an angle."""
+    # a fifth of a second to load, for those pockets alone
+    from toolpath.plan.bounded_levels import cut_bounded, cut_slots, finish_bounded, shallow
+
     cut = gone.at(region.levels.floor).intersects(region.tier.area)
     if cut and _left_of(work, region, gone) is None and region.tight.is_empty:
         return

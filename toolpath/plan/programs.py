@@ -11,7 +11,6 @@ from toolpath.plan.drill import plan_drill
 from toolpath.plan.feeds import with_feeds
 from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.profile import plan_profile
-from toolpath.plan.relief import plan_relief
 from toolpath.plan.result import PlannedCut, ProgramPlan
 from toolpath.plan.rings import flat_area
 from toolpath.plan.skim import plan_skim
@@ -39,6 +38,8 @@ def _moves_of(job: Job, cut: Cut) -> tuple[PlannedCut, ...]:
     if isinstance(cut, Skim):
         return (plan_skim(job, cut),)
     if isinstance(cut, Relief):
+        from toolpath.plan.relief import plan_relief  # loads much that is seldom wanted
+
         return plan_relief(job, cut)
     if isinstance(cut, Drill):
         return (plan_drill(job, cut),)

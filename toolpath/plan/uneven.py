@@ -1,20 +1,19 @@
 """A face that was measured: how it tilts and bulges, and what of it a skim leaves.
 
-Frame: page frame of the face, millimetres. The tilt is the least-squares plane through the places
-measured, the crown what the middle stands above it. Between the places the face is taken as flat
-triangles, outside them as the plane.
+Frame: page frame of the face, millimetres. The tilt is that of the plane that fits the places
+measured best, the crown what the middle stands above it.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from toolpath.blank.uneven import Plane, heights_at
 from toolpath.job.model import Job, Skim, Surface
 from toolpath.units import show_area, show_mm, show_place
 
@@ -24,26 +23,6 @@ ACROSS = 200
 """Cells along the longer side of the blank by which it is reckoned what stays uncut."""
 _LEVEL = 0.005
 """Tilts and crowns below this are not worth a word, mm."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plane:
-    """Heights `at_origin` + `slope` · (x, y)."""
-
-    at_origin: float
-    slope: tuple[float, float]
-
-    @classmethod
-    def through(cls, surface: Surface) -> Plane:
-        """The plane that fits the places measured best, by least squares."""
-        places = np.array(surface.places)
-        columns = np.column_stack([np.ones(len(places)), places])
-        fitted = np.linalg.lstsq(columns, np.array(surface.heights), rcond=None)[0]
-        return cls(at_origin=float(fitted[0]), slope=(float(fitted[1]), float(fitted[2])))
-
-    def at(self, places: FloatArray) -> FloatArray:
-        """(n,) heights at (n, 2) places."""
-        return np.asarray(self.at_origin + places @ np.array(self.slope))
 
 
 def uneven_notes(job: Job, cut: Skim, blank: BaseGeometry) -> list[str]:
@@ -73,7 +52,7 @@ def uneven_notes(job: Job, cut: Skim, blank: BaseGeometry) -> list[str]:
             f"{show_mm(float(off[worst]), unit)} off that plane at "
             f"{show_place(*surface.places[worst], unit)}"
         )
-    area, deepest = stays_uncut(surface, plane, blank, cut.depth)
+    area, deepest = stays_uncut(surface, blank, cut.depth)
     if area > 0.0:
         words.append(
             f"about {show_area(area, unit)} lie lower than the new face, by up to "
@@ -82,19 +61,13 @@ def uneven_notes(job: Job, cut: Skim, blank: BaseGeometry) -> list[str]:
     return ["; ".join(words)]
 
 
-def stays_uncut(
-    surface: Surface, plane: Plane, blank: BaseGeometry, depth: float
-) -> tuple[float, float]:
+def stays_uncut(surface: Surface, blank: BaseGeometry, depth: float) -> tuple[float, float]:
     """mm² of the blank that lie lower than `depth` below Z 0, and by how much at most."""
-    from scipy.interpolate import LinearNDInterpolator  # a tenth of a second, seldom wanted
-
     x0, y0, x1, y1 = blank.bounds
     cell = max(x1 - x0, y1 - y0) / ACROSS
     x, y = np.meshgrid(np.arange(x0 + cell / 2, x1, cell), np.arange(y0 + cell / 2, y1, cell))
     spots = np.column_stack([x.ravel(), y.ravel()])
     spots = spots[shapely.contains_xy(blank, *spots.T)]
-    places, base = np.array(surface.places), plane.at(np.array(surface.places))
-    off = LinearNDInterpolator(places, np.array(surface.heights) - base, fill_value=0.0)
-    low = -depth - (plane.at(spots) + off(spots))
+    low = -depth - heights_at(surface, spots)
     below = low[low > 0.0]
     return float(below.size) * cell**2, float(below.max(initial=0.0))

@@ -7,7 +7,6 @@ a display or keeps state between pictures.
 from __future__ import annotations
 
 import io
-import logging
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -38,14 +37,6 @@ more bytes."""
 DPI = 160
 WIDTH = 10.0
 """Width of a picture in inches: 1600 pixels."""
-
-
-def load_library() -> None:
-    """Load matplotlib, silent about folders of its own. To be called before this process is copied:
-    where nobody has a home it makes a folder for itself, which only the process that made it takes
-    away."""
-    logging.getLogger("matplotlib").setLevel(logging.ERROR)
-    import matplotlib.font_manager  # noqa: F401
 
 
 @contextmanager

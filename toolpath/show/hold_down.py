@@ -7,17 +7,20 @@ The advice on holding is common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+import numpy as np
 import shapely
 import shapely.ops
 from shapely.geometry.base import BaseGeometry
 
+from toolpath.blank.uneven import heights_at
 from toolpath.job.model import Cut, Job, Side, Skim
 from toolpath.show.areas import blank_area, clamp_area, cut_area, whole_area
 from toolpath.show.pieces import grown_footprint
 from toolpath.show.plan_data import cuts_of
 from toolpath.show.scene import Scene
-from toolpath.show.seen import seen_from
+from toolpath.show.seen import Seen, seen_from
 from toolpath.show.words import SIDE_WORDS, Lengths
 
 _TOUCH_ROOM = (10.0, 6.0, 3.0)
@@ -41,24 +44,63 @@ def no_go(job: Job, side: Side) -> BaseGeometry:
     return shapely.buffer(shapely.union_all(areas), reach) if areas else shapely.Polygon()
 
 
-def touch_off(scene: Scene, side: Side) -> tuple[float, float] | None:
-    """A place to touch off on, as seen from the zero of a face and near it: uncut on both faces
-    but for skims, not above a piece, not under a clamp or the nut beside it. None where there is
-    none."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Touch:
+    """A place to touch off on, as seen from the zero of a face, and the Z to set there, mm: not 0
+    where the face was measured (`surface`) and does not lie at its Z 0."""
+
+    x: float
+    y: float
+    z: float = 0.0
+    reckoned: bool = False
+    """Whether its height is reckoned from places measured elsewhere."""
+
+    @property
+    def at(self) -> tuple[float, float]:
+        """X and Y."""
+        return self.x, self.y
+
+
+def touch_off(scene: Scene, side: Side) -> Touch | None:
+    """A place to touch off on near the zero of a face: uncut on both faces but for skims, not above
+    a piece, not under a clamp or the nut beside it; one that was measured if one is free. None
+    where there is none."""
     job = scene.job_of(side)
     busy = [whole_area(cut) for cut in job.cuts if not isinstance(cut, Skim)]
     busy += [grown_footprint(piece) for piece in job.pieces]
     room = job.machine.nut.widest / 2.0 + job.check.clearance
     busy += [shapely.buffer(clamp_area(c), room) for c in job.clamps if c.face is side]
-    seen = seen_from(job, side)
+    seen, found = seen_from(job, side), None
     for margin in _TOUCH_ROOM:
         taken = shapely.union_all(shapely.buffer(busy, margin))  # one by one: quick for thousands
         inner = seen.geometry(shapely.buffer(blank_area(job.blank), -margin).difference(taken))
         inner = inner.difference(shapely.Point(0.0, 0.0).buffer(_OFF_ZERO))
-        if not inner.is_empty:
+        if measured := _measured(job, side, seen, inner):
+            return measured
+        if found is None and not inner.is_empty:
             x, y = shapely.get_coordinates(shapely.shortest_line(shapely.Point(0, 0), inner))[1]
-            return float(x), float(y)
-    return None
+            found = Touch(x=float(x), y=float(y))
+    return found if found is None or side not in job.surfaces else _reckoned(job, side, seen, found)
+
+
+def _measured(job: Job, side: Side, seen: Seen, free: BaseGeometry) -> Touch | None:
+    """Of the places where a face was measured the one in a free area that is nearest to zero."""
+    surface = job.surfaces.get(side)
+    if surface is None:
+        return None
+    spots = seen.xy(np.array(surface.places))
+    good = [i for i, spot in enumerate(spots) if free.intersects(shapely.Point(spot))]
+    if not good:
+        return None
+    best = min(good, key=lambda i: float(np.hypot(*spots[i])))
+    return Touch(x=float(spots[best, 0]), y=float(spots[best, 1]), z=surface.heights[best])
+
+
+def _reckoned(job: Job, side: Side, seen: Seen, touch: Touch) -> Touch:
+    """With the height of a measured face there."""
+    spot = (np.array(touch.at) - seen.shift) * seen.mirror
+    height = heights_at(job.surfaces[side], spot[None, :])[0]
+    return replace(touch, z=float(height), reckoned=True)
 
 
 def over_zero(job: Job, side: Side) -> tuple[str, ...]:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import lru_cache, partial
+from importlib import import_module
 from pathlib import Path
 from typing import Any, TypeVar
 
 from toolpath.job.model import Side
-from toolpath.show.draw import load_library
 from toolpath.show.engaged import engaged_views
 from toolpath.show.engaged_picture import draw_engaged
 from toolpath.show.map_picture import draw_margin, draw_thickness, draw_uncut
@@ -58,7 +58,7 @@ def draw_beside(
     maps = dict(_maps(scene))
     names, free = (*plans, *maps, *reliefs, *cuts), (*plans, *reliefs, *cuts)
     draws: dict[str, Draw] = {**plans, **reliefs, **cuts}
-    load_library()
+    import_module("toolpath.show.library")
 
     def draw_maps() -> None:
         for name, draw in maps.items():  # here, one after another: they share their rasters

@@ -23,7 +23,7 @@ from toolpath.job.model import (
 )
 from toolpath.plan.levels import clear_height
 from toolpath.show.engaged import engaged_views
-from toolpath.show.hold_down import holding, over_zero, touch_off
+from toolpath.show.hold_down import Touch, holding, over_zero, touch_off
 from toolpath.show.left import LeftRow, left_more, left_rows
 from toolpath.show.pictures import engaged_name, relief_name, section_name
 from toolpath.show.pieces import depth_below, rise_seen_from
@@ -90,6 +90,10 @@ class SetUp:
     time: str
     touch: str
     """Where to touch off: X and Y of a place that stays uncut; empty where there is none."""
+    touch_z: str
+    """The Z to set there."""
+    touch_why: str
+    """Why that is not 0; empty where it is."""
     skimmed: tuple[str, ...]
     """What Z to set on the new face after each skim."""
     over_zero: str
@@ -151,9 +155,9 @@ def sheet_data(scene: Scene) -> SheetData:
         pause=job.machine.spindle_wait is None,
         dial=bool(job.machine.dial),
         plates=plate_pages(scene, lengths),
-        z_tick="10 mm above the face reads Z 10"
+        z_tick="10 mm above that place it reads 10 more than you set"
         if job.unit is Unit.MM
-        else "1/2 in above the face reads Z 0.5",
+        else "1/2 in above that place it reads 0.5 more than you set",
         within=lengths.show(blank.thickness_within) if blank.thickness_within else "",
         material=blank.material,
         setups=setups,
@@ -249,7 +253,9 @@ def _setup(
         programs=tuple(program_block(job, program, lengths) for program in programs),
         pieces=tuple(_piece(job, piece, side, lengths) for piece in _by_depth(job, side)),
         time=duration(sum(program.seconds for program in programs)),
-        touch=f"X {lengths.bare(touch[0])}, Y {lengths.bare(touch[1])}" if touch else "",
+        touch=f"X {lengths.bare(touch.x)}, Y {lengths.bare(touch.y)}" if touch else "",
+        touch_z=_touch_z(job, side, touch, lengths),
+        touch_why=_touch_why(job, side, touch, lengths),
         skimmed=_skimmed(programs, lengths),
         over_zero=", ".join(over_zero(job, side)),
         pins=pin_words(scene, side, lengths),
@@ -261,6 +267,23 @@ def _setup(
         thickness=lengths.show(job.blank.thickness),
         stop=_stop(job.blank, lengths),
     )
+
+
+def _touch_z(job: Job, side: Side, touch: Touch | None, lengths: Lengths) -> str:
+    """The Z to set where a cutter is touched off."""
+    if touch is None:
+        return "as you measured it (surface)" if side in job.surfaces else "0"
+    return lengths.bare(touch.z)
+
+
+def _touch_why(job: Job, side: Side, touch: Touch | None, lengths: Lengths) -> str:
+    """Why that need not be 0; empty where nobody measured the face."""
+    if touch is None or side not in job.surfaces:
+        return ""
+    by = f"{lengths.show(abs(touch.z))} {'above' if touch.z > 0.0 else 'below'} Z 0"
+    if touch.reckoned:
+        return f"{by} as reckoned between the places measured (surface): measure it there, too"
+    return f"{by} as you measured it (surface)"
 
 
 def _skimmed(programs: tuple[ProgramView, ...], lengths: Lengths) -> tuple[str, ...]:

@@ -19,7 +19,7 @@ from toolpath.show.draw import (
     new_figure,
     png_bytes,
 )
-from toolpath.show.hold_down import no_go, touch_off
+from toolpath.show.hold_down import Touch, no_go, touch_off
 from toolpath.show.plan_data import pin_marks
 from toolpath.show.scene import Scene
 from toolpath.show.seen import Seen, seen_from
@@ -71,9 +71,7 @@ def middle(seen: Seen) -> tuple[float, float]:
     return seen.low[0] + seen.size[0] / 2, seen.low[1] + seen.size[1] / 2
 
 
-def _draw_blank(
-    axes: Axes, job: Job, seen: Seen, unit: float, touch: tuple[float, float] | None
-) -> None:
+def _draw_blank(axes: Axes, job: Job, seen: Seen, unit: float, touch: Touch | None) -> None:
     """The blank, where nothing may stand, clamps, pins and the place to touch off on."""
     area = seen.geometry(blank_area(job.blank))
     add_area(axes, area, fc=colours.RESIN, ec=colours.INK, lw=1.6)
@@ -90,12 +88,18 @@ def _draw_blank(
         mark: dict[str, Any] = {"marker": "^" if pin.odd else "o", "ms": 6, "mfc": colours.BLACK}
         axes.plot([pin.at[0]], [pin.at[1]], mec=colours.INK, mew=1.4, zorder=12, **mark)
     if touch is not None:
-        axes.plot([touch[0]], [touch[1]], "*", ms=11, color=colours.INK, zorder=19)
-        add_text(axes, (touch[0], touch[1] + 2.4 * unit), "touch off", 7.5)
+        axes.plot([touch.x], [touch.y], "*", ms=11, color=colours.INK, zorder=19)
+        add_text(axes, (touch.x, touch.y + 2.4 * unit), _touch_words(job, touch), 7.5)
     x, y = middle(seen)
     words = f"{SIDE_WORDS[seen.side]}\nface up"
     place = (x, y + 3.5 * unit) if _on_corner(seen) else (x + 0.28 * size[0], y + 0.28 * size[1])
     add_text(axes, place, words, 12, weight="bold")
+
+
+def _touch_words(job: Job, touch: Touch) -> str:
+    """With the Z to set where that is not 0."""
+    height = Lengths(unit=job.unit).bare(touch.z)
+    return "touch off" if height == "0" else f"touch off: Z {height}"
 
 
 def _draw_size(axes: Axes, seen: Seen, lengths: Lengths, unit: float) -> None:
