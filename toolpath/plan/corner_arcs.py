@@ -33,7 +33,7 @@ MOUTH = 0.05
 """A narrow place opens where it comes this near to a wide one, mm."""
 SHARP = math.radians(12.0)
 """A wall turns a corner where it turns by more than this at once."""
-SPARE = math.radians(2.0)
+SPARE = math.radians(4.0)
 """The thinning passes keep this much less than the bound."""
 SMALL = 0.001
 """The least rounding that is told from none, in radii of the cutter."""
