@@ -1,11 +1,11 @@
 """The named case "leftover": how much of what a second cutter is fed through is air.
 
-    python benchmarks/leftover.py [--once]
+    python benchmarks/leftover.py [--once] [--plain | --engage]
 
 Pockets are planned and written as programs; the text is read again and replayed on a raster of
 0.025 mm that knows nothing of the planner. A stretch of 0.2 mm of feed cuts if it takes any cell of
-what stands. Printed for each outline and pair of cutters: what of the feed length of the last
-cutter takes nothing, and its lifts.
+what stands. Printed for each outline and pair of cutters, in plain passes and with a bound on the
+engaged angle: what of the feed length of the last cutter takes nothing, and its lifts.
 """
 
 from __future__ import annotations
@@ -49,7 +49,18 @@ FloatArray = NDArray[np.float64]
 CELL = 0.025
 STEP = 0.2
 DEPTH = 6.0
+BOUND = 70.0
 PAIRS = ((10.0, 4.0), (6.0, 3.0), (6.0, 2.0), (6.0, 1.0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """Outline, diameters of the cutters, what is left for the finish, and the bound in degrees."""
+
+    outline: str
+    pair: tuple[float, float]
+    finish: float
+    engage: float | None
 
 
 def wavy(waves: int, swell: float) -> Region:
@@ -98,18 +109,18 @@ def cutter(diameter: float) -> Cutter:
     )
 
 
-def job_of(
-    outline: Outline, islands: Outline, large: Cutter, smaller: tuple[Cutter, ...], finish: float
-) -> Job:
+def job_of(outlines: tuple[Outline, Outline], cutters: tuple[Cutter, ...], case: Case) -> Job:
+    (outline, islands), (large, *smaller) = outlines, cutters
     cut = Pocket(
         name="cavity",
         face=Side.FRONT,
         cutter=large,
-        smaller=smaller,
+        smaller=tuple(smaller),
         depth=DEPTH,
         outline=outline,
         islands=islands,
-        finish=finish,
+        finish=case.finish,
+        engage=None if case.engage is None else math.radians(case.engage),
     )
     return Job(
         file=Path("job.toml"),
@@ -193,32 +204,51 @@ def fed(job: Job) -> Iterator[tuple[float, Fed]]:
             yield plan.cutter.diameter, replay(block, moves, plan.cutter.radius)
 
 
-def cases(names: Iterable[str]) -> Iterator[tuple[str, tuple[float, float], float]]:
-    yield from product(names, PAIRS, (0.0, 0.3))
+def cases(names: Iterable[str], bounds: tuple[float | None, ...]) -> Iterator[Case]:
+    for name, engage, pair, finish in product(names, bounds, PAIRS, (0.0, 0.3)):
+        yield Case(outline=name, pair=pair, finish=finish, engage=engage)
+
+
+def show(case: Case) -> float | None:
+    """The share of air of the last cutter; None where the first leaves nothing to it."""
+    large, small = case.pair
+    cutters = (cutter(large), cutter(small))
+    done = list(fed(job_of(OUTLINES[case.outline], cutters, case)))
+    if len(done) < 2:
+        return None
+    _, last = done[-1]
+    bound = "" if case.engage is None else f", engage {case.engage:g}"
+    print(
+        f"  {case.outline:12} {large:3g} then {small:g}, finish {case.finish:3g}{bound}: "
+        f"air {last.share:5.1%} of {last.cutting + last.air:7.1f} mm, {last.lifts} lifts; "
+        f"lifts of the first: {done[0][1].lifts}",
+        flush=True,
+    )
+    return last.share
 
 
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--once", action="store_true", help="one outline only, for CI")
     parser.add_argument("--outline", choices=sorted(OUTLINES), help="this one only")
+    parser.add_argument("--plain", action="store_true", help="without engage only")
+    parser.add_argument("--engage", action="store_true", help="with engage only")
     given = parser.parse_args()
     names = [given.outline] if given.outline else list(OUTLINES)[: 1 if given.once else None]
+    bounds: tuple[float | None, ...] = (None, BOUND)
+    if given.plain or given.engage:
+        bounds = (BOUND,) if given.engage else (None,)
     print('case "leftover": feed of the second cutter that takes nothing')
-    shares = []
-    for name, (large, small), finish in cases(names):
-        if given.once and (large, finish) != (10.0, 0.0):
+    shares: dict[float | None, list[float]] = {bound: [] for bound in bounds}
+    for case in cases(names, bounds):
+        if given.once and (case.pair[0], case.finish) != (10.0, 0.0):
             continue
-        job = job_of(*OUTLINES[name], cutter(large), (cutter(small),), finish)
-        done = list(fed(job))
-        if len(done) < 2:
-            continue
-        _, last = done[-1]
-        shares.append(last.share)
-        print(
-            f"  {name:12} {large:3g} then {small:g}, finish {finish:3g}: air {last.share:5.1%} of "
-            f"{last.cutting + last.air:7.1f} mm, {last.lifts} lifts"
-        )
-    print(f"  median {statistics.median(shares):.1%}, most {max(shares):.1%}")
+        share = show(case)
+        if share is not None:
+            shares[case.engage].append(share)
+    for bound, found in shares.items():
+        what = "plain passes" if bound is None else f"engage {bound:g}"
+        print(f"  {what}: median {statistics.median(found):.1%}, most {max(found):.1%}")
 
 
 if __name__ == "__main__":

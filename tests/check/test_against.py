@@ -76,6 +76,18 @@ def test_less_deep_leaves_all_of_it_uncut(kit, channel):
     assert found.gap == pytest.approx(60.0 * 5.4 + math.pi * 2.7**2, rel=0.06)
 
 
+def test_what_another_cut_explains_is_no_beginning(kit, channel):
+    # A rim 2 deep lies over the channel, for the same cutter: to have cut it is not to have begun
+    # with the channel; deeper is.
+    (cut,) = channel.cuts
+    rim = replace(cut, name="rim", outline=(kit.rectangle(30.0, 50.0, 110.0, 70.0),), depth=2.0)
+    both = replace(channel, cuts=(rim, cut))
+    names = [f.message.split('"')[1] for f in notes(kit, both, lane(40, depth=2.0), Code.UNCUT)]
+    assert names == ["rim"]
+    names = [f.message.split('"')[1] for f in notes(kit, both, lane(40, depth=3.0), Code.UNCUT)]
+    assert sorted(names) == ["channel", "rim"]
+
+
 def test_another_cut_or_cutter_or_floor_that_may_rise_is_not_asked_for(kit, channel):
     (cut,) = channel.cuts
     half = lane(40, x1=60.0)

@@ -55,6 +55,17 @@ def test_the_wall_between_two_vee_grooves_is_stock(kit):
     assert codes(kit, [*grooves, "G0 X40 Y45", "G0 Z-2.9"], vee) == []
 
 
+@pytest.mark.parametrize(("depth", "expected"), [(0.6, []), (1.4, [Code.RAPID_IN_STOCK])])
+def test_a_ball_beside_a_wall_is_no_cylinder(kit, depth, expected):
+    # Half a millimetre out of the middle of a slot as wide as the ball, its edge is 2.5 from the
+    # axis: the ball meets it 3 - sqrt(3^2 - 2.5^2) = 1.34 below the face (Pythagoras).
+    ball = kit.cutter(name="ball 6", shape=Shape.BALL)
+    before = [(kit.cutter(), Side.FRONT, SLOT)]
+    lines = ["G0 X40 Y40.5 Z5", f"G0 Z-{depth}"]
+    assert codes(kit, lines, ball, before=before) == expected
+    assert codes(kit, lines, before=before) == [Code.RAPID_IN_STOCK]
+
+
 def test_a_rapid_down_to_a_slope_ends_where_the_slope_was(kit):
     # From 0 at x 20 to 4 deep at x 60: half way the cutter stood 2 deep.
     slope = ["F600", "G0 X20 Y40 Z5", "G1 Z0", "X60 Z-4", "G0 Z5", "G0 X40"]

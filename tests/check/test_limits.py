@@ -144,3 +144,17 @@ def test_rapids_lower_than_the_safe_height_are_noted(kit):
     assert found.startswith("1 rapid crosses the face at heights down to 4 mm")
     high = [row.replace("Z4", "Z6") for row in low]
     assert not [text for _, text in words(kit, job, *high) if "the face at heights" in text]
+
+
+@pytest.mark.parametrize(
+    ("x", "noted"), [(-4.0, True), (-2.0, False), (60.0, False), (124.0, True)]
+)
+def test_a_program_that_cuts_beside_the_blank_is_noted(kit, x, noted):
+    # The blank is 120 wide from X 0 on, the cutter 6: it reaches the blank from 3 beside it.
+    program = kit.read("F600", "S16000 M3", "G0 Z5", f"G0 X{x} Y30", "G1 Z-2", "G1 Y40")
+    found = [each.message for each in notes(kit.job(), kit.cutter(), program, Side.FRONT)]
+    assert any("comes over the blank" in each for each in found) is noted
+    above = kit.read("F600", "S16000 M3", "G0 Z5", f"G0 X{x} Y30", "G1 Z1", "G1 Y40")
+    assert not any(
+        "comes over" in f.message for f in notes(kit.job(), kit.cutter(), above, Side.FRONT)
+    )

@@ -69,3 +69,22 @@ def test_a_slot_that_no_bound_can_be_kept_in_is_told(shop):
     cut = replace(cut, engage=math.radians(70.0))
     notes = " ".join(note for part in plan_cut(shop.job(cut), cut) for note in part.notes)
     assert "too narrow for the bound" in notes or "fed at 65 %" in notes
+
+
+def test_wide_places_that_only_channels_join_are_entered_once_each(shop, judge):
+    # Two rooms, joined by a channel 2 mm wider than the cutter: no place for its turns.
+    outline = (rect(0, 0, 30, 30), rect(29, 11, 46, 19), rect(45, 0, 75, 30))
+    (part,) = planned(shop, shop.pocket(*outline, depth=3.0))
+    judge(part).assert_straight_descents_in_air()
+    assert part.lifts <= 3
+    assert part.uncut_area < 0.1
+
+
+def test_a_thinner_cutter_comes_once_to_each_corner_and_level(shop, judge_parts):
+    large = shop.cutter(diameter=10.0, name="flat 10", stepdown=6.0)
+    small = shop.cutter(diameter=4.0, name="flat 4", stepdown=3.0)
+    cut = shop.pocket(rect(0, 0, 60, 40), depth=6.0)
+    parts = planned(shop, replace(cut, cutter=large, smaller=(small,)))
+    assert parts[1].lifts == 4 * 2
+    judged = judge_parts(parts)
+    assert judged.uncut_share(box(0, 0, 60, 40), -6.0) <= 2e-4

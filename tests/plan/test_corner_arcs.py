@@ -18,15 +18,17 @@ def test_the_sharpest_corner():
 
 @pytest.mark.parametrize("turn", [40.0, 90.0, 120.0, 150.0])
 @pytest.mark.parametrize("bound", [30.0, 70.0, 110.0])
-def test_the_next_rounding_meets_no_more_than_the_bound(turn, bound):
-    """Dense places on the rim of a very large cutter against the rounding before, by shapely."""
-    share = shrink(math.radians(turn), math.radians(bound))
+@pytest.mark.parametrize("size", [0.0, 0.2, 0.65])
+def test_the_next_rounding_meets_no_more_than_the_bound(turn, bound, size):
+    """Dense places on the rim of a cutter, for size 0 of a very large one, against the rounding
+    before, by shapely."""
+    share = shrink(math.radians(turn), math.radians(bound), size)
     half = math.radians(turn) / 2.0
     far = 400.0
     wedge = Polygon([(0, 0), *[(s * far * math.cos(half), -far * math.sin(half)) for s in (1, -1)]])
-    before = wedge.buffer(-1.0, quad_segs=64).buffer(1.0, quad_segs=64)
+    before = wedge.buffer(-1.0, quad_segs=256).buffer(1.0, quad_segs=256)
     middle = np.array([0.0, -share / math.cos(half)])
-    reach, most = 60.0, 0.0
+    reach, most = 1.0 / size if size else 60.0, 0.0
     lean = np.linspace(-math.pi / 2, math.pi / 2, 361)
     for at in np.linspace(-half, half, 9):
         out = math.pi / 2 - at
@@ -35,15 +37,20 @@ def test_the_next_rounding_meets_no_more_than_the_bound(turn, bound):
         rim = place + reach * np.column_stack([np.cos(heading + lean), np.sin(heading + lean)])
         met = [before.distance(Point(spot)) > reach + 1e-4 for spot in rim]
         most = max(most, float(np.mean(met)) * 180.0)
-    assert most <= bound + 6.0 or share == pytest.approx(0.97)
+    assert most <= bound + (1.0 if size else 6.0) or share == pytest.approx(0.97)
+
+
+def test_a_large_rounding_is_followed_by_a_larger_share_of_it():
+    small, large = (shrink(math.pi / 2, math.radians(66.0), size) for size in (0.0, 0.65))
+    assert large > 1.2 * small
 
 
 def test_roundings_end_in_the_corner():
-    radii = roundings(math.pi / 2, 1.5, BOUND)
+    radii = roundings(math.pi / 2, 1.5, BOUND, 3.0)
     assert radii[-1] == 0.0
     assert all(a > b for a, b in pairwise(radii))
     assert radii[-2] * (math.sqrt(2) - 1) <= FILM
-    assert roundings(0.0, 1.5, BOUND) == []
+    assert roundings(0.0, 1.5, BOUND, 3.0) == []
 
 
 def test_rounded_areas_keep_their_walls_and_channels():

@@ -52,3 +52,24 @@ def test_a_try_leaves_the_stock_alone():
     assert not near.clear(np.array([[10.0, 5.0]]))
     near.sweep(np.array([[5.0, 5.0], [15.0, 5.0]]))
     assert near.clear(np.array([[10.0, 5.0]]))
+
+
+def test_a_window_is_a_copy_of_the_same_stock():
+    cells = Cells.over(box(0, 0, 30, 20), 3.0)
+    near = Near.fresh(cells, 3.0, box(0, 0, 10, 20))
+    window = near.window((5.0, 5.0, 20.0, 15.0))
+    x, y = window.cells.back(np.array([[0.0, 0.0]]))[0]
+    assert 5.0 - cells.size <= x <= 5.0 and 5.0 - cells.size <= y <= 5.0
+    way = np.array([[11.0, 10.0], [13.0, 10.0]])
+    assert np.allclose(window.engaged(way), near.copy().engaged(way))
+    assert near.walked.max() > near.reach and not near.clear(way)  # the stock itself is untouched
+    beyond = near.window((-500.0, -500.0, 500.0, 500.0))
+    assert beyond.cells == cells
+
+
+def test_films_within_the_rim_are_left_out():
+    near = Near.fresh(Cells.over(box(0, 0, 30, 20), 3.0), 3.0, box(-5, 3.0, 35, 25))
+    way = np.column_stack([np.linspace(5, 25, 41), np.full(41, 5.9)])  # 0.1 mm of the edge
+    assert near.copy().engaged(way).max() > 0.2
+    assert near.copy().engaged(way, film=0.05).max() > 0.0
+    assert near.copy().engaged(way, film=0.15).max() == 0.0

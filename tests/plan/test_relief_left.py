@@ -3,7 +3,7 @@ import pytest
 from relief_scene import cutter, relief
 
 from toolpath.motion.moves import Kind, Move, MoveTable
-from toolpath.plan.relief_left import Left, tips_along
+from toolpath.plan.relief_left import Known, Left, tips_along
 from toolpath.plan.target import relief_area
 
 
@@ -34,3 +34,16 @@ def test_tips_follow_arcs_and_leave_out_rapids():
     assert np.hypot(*np.diff(tips[:, :2], axis=0).T).max() <= 0.1
     assert tips[:, 2].min() == -1.0
     assert tips_along(MoveTable.of([rapid]), 0.1).shape == (0, 3)
+
+
+def test_what_is_known_of_a_relief_follows_the_moves():
+    cut = relief(lambda x, y: 3.0 + 0 * x)
+    gone = Known(0.0, Left.before(cut, relief_area(cut)))
+    assert gone.touched((0.0, 0.0), cutter()) == pytest.approx(0.0, abs=0.01)
+    move = Move(kind=Kind.LINE, start=(-9.0, 0.0, -3.0), end=(9.0, 0.0, -3.0), feed=1000.0)
+    gone.took([move], cutter())
+    # a ball of half the radius comes to the bottom of that groove, and on its edge to the face
+    assert gone.touched((0.0, 0.0), cutter(diameter=3.0)) == pytest.approx(-3.0, abs=0.02)
+    assert gone.touched((0.0, 3.0), cutter(diameter=3.0)) == pytest.approx(0.0, abs=0.01)
+    assert gone.air((0.0, 0.0), 1.0, 0.0)
+    assert not gone.air((0.0, 0.0), 1.0, -1.0)

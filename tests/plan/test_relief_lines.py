@@ -1,8 +1,9 @@
 import numpy as np
 import pytest
 import shapely
-from relief_scene import relief, target_of
+from relief_scene import cutter, relief, target_of
 
+from toolpath.job.model import Shape
 from toolpath.plan.relief_lines import contour_lines, ring_lines, wall_lines, waterlines
 from toolpath.plan.target import relief_area
 
@@ -35,3 +36,16 @@ def test_rings_and_contours_cover_their_area():
         near = shapely.union_all([shapely.LineString(line) for line in lines]).buffer(0.55)
         inner = shapely.box(-6, -6, 6, 6)
         assert inner.difference(near).area < 0.01 * inner.area
+
+
+def test_a_flat_end_goes_round_what_is_steep_in_steps_of_a_ridge():
+    """Steps of h on a slope a leave ridges of h cos a (elementary geometry), at 60 degrees and
+    more; a ball's lie further apart."""
+    cusp, found = 0.1, {}
+    for shape in (Shape.FLAT, Shape.BALL):
+        target = target_of(relief(steep, cutters=[cutter(shape)]))
+        lines = waterlines(target, AREA, cusp)
+        heights = np.sort([np.median(target.found(line).ground) for line in lines])
+        found[shape] = np.diff(heights[(heights > -7.0) & (heights < -3.0)])
+    assert found[Shape.FLAT].max() <= cusp / np.cos(np.radians(60.0)) + 0.02
+    assert found[Shape.BALL].max() > 2.0 * found[Shape.FLAT].max()

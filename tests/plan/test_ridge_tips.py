@@ -40,3 +40,16 @@ def test_what_the_cutter_cannot_reach_is_not_asked_for():
     narrow = replace(tall_at([[0.0, 0.0]], 0.0, lambda x, y: 6.0 + 0 * x), z=np.array([-3.05]))
     # a ball of radius 3 sinks into a slot 1.2 mm wide by 3 - sqrt(9 - 0.36) = 0.06 mm only
     assert len(tips_for(narrow, target, 0.02).xy) == 0
+
+
+def test_at_the_foot_of_a_wall_the_rim_of_a_flat_end_is_brought_to_it():
+    depth = lambda x, y: np.where(x < -0.1, 6.0, 3.0)  # noqa: E731
+    target = target_of(relief(depth, cutters=[cutter(Shape.FLAT)]))
+    # in samples 0.2 mm apart the wall begins at -0.2: there is room for the axis, of a cutter of
+    # radius 3, from -3.225 to -3.2 only
+    foot = np.array([[-0.225, 0.4], [-0.225, 1.13]])
+    tall = replace(tall_at(foot, 0.0, depth), z=np.full(2, -3.0))
+    found = tips_for(tall, target, 0.02)
+    assert len(found.xy) == 2
+    assert (found.xy[:, 0] <= -3.2 + 1e-6).all()
+    assert (np.hypot(*(found.xy - found.over).T) <= 3.0).all()

@@ -29,3 +29,12 @@ def test_marks_say_which_room_they_take(scene):
         ]
     assert all(box.area > 0.0 for box in boxes)
     assert boxes[-1].right <= sheet.window.right
+
+
+@pytest.mark.parametrize("window", [(-400, -280, 14, 14), (-14, -280, 400, 14), (-60, -400, 5, 5)])
+def test_the_arrows_of_a_zero_at_the_far_side_are_shown(scene, window):
+    with house_style():
+        sheet = new_canvas("BACK", window, scene.job)
+        boxes = draw_zero_mark(sheet, seen_from(scene.job, Side.FRONT))
+    for box in boxes:
+        assert box.right <= sheet.window.right and box.top <= sheet.window.top

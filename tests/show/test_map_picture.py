@@ -1,5 +1,6 @@
 import numpy as np
 import pytest
+from relief_replay import planned
 
 from toolpath.job.model import Side
 from toolpath.show.colours import lightness
@@ -56,6 +57,23 @@ def test_uncut_lists_every_part(whole_scene, side):
         shown = words_of(uncut_figure(whole_scene, maps, side))
     for part in maps.faces[side].parts:
         assert f"{part.number}  {part.name}" in shown
+
+
+def test_of_a_relief_both_numbers_of_what_is_left_are_told(tmp_path):
+    """A ball of 6 mm does not get into a groove 2 mm wide: what stands there is in the one number
+    and not in the other, which plan.json has."""
+    groove = lambda x, y: np.where(np.abs(x) < 1.0, 3.0, 1.5)  # noqa: E731
+    made, _ = planned(tmp_path, groove, size=16, cut='cutter = "ball 6"\nfinish = 0.3')
+    maps = maps_of(made.scene)
+    (part,) = maps.faces[Side.FRONT].parts
+    assert part.area > 20.0  # 2 mm by 16
+    told = made.payload["cuts"][0]["uncut_area_mm2"]
+    assert part.reached == pytest.approx(told, abs=1e-6)
+    assert part.area > told + 20.0
+    with house_style():
+        shown = words_of(uncut_figure(made.scene, maps, Side.FRONT))
+    assert f"{part.area:.1f} mm² left, with all corners and grooves" in shown.replace("    ", "")
+    assert "within their reach" in shown and "(uncut_area_mm2 of plan.json)" in shown
 
 
 def test_thickness_names_the_least_and_its_place(scene):

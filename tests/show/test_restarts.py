@@ -72,6 +72,39 @@ def test_a_level_without_a_lift_names_the_words_to_enter_first(whole_scene):
         assert (np.abs(whole.end[: rest[0]] - sunk).max(axis=1) < 1e-9).any()
 
 
+def lines_of(whole_scene, *body):
+    """Rows found in a program whose cut has a body; the cutter's stepdown is 3."""
+    text = "\n".join([*HEAD, *body, "G0 Z6", "M5", "M30", ""])
+    view = whole_scene.programs[0]
+    assert view.cutter.stepdown == 3.0
+    moves = Frame.of(whole_scene.job, view.face).table_to_page(
+        read_program(text, unit=Unit.MM).moves
+    )
+    return restarts(whole_scene.job, replace(view, cuts=(replace(view.cuts[0], moves=moves),)), MM)
+
+
+def test_a_way_that_goes_on_falling_has_a_line_for_each_stepdown(whole_scene):
+    # Half a lap falls by 0.75 mm, so every fourth comes to the stepdown.
+    laps = [f"G1 X{40 if n % 2 else 10} Z{-0.75 * n} F900" for n in range(1, 14)]
+    found = lines_of(whole_scene, "G0 X10 Y5", "G0 Z1", "G1 Z0 F300", *laps, "G1 X10")
+    assert [row.depth for row in found.rows] == ["3 mm", "6 mm", "9 mm", "9.75 mm"]
+    first = found.rows[0].line + 3
+    assert [row.line for row in found.rows[1:]] == [first + 4, first + 8, first + 12]
+    assert "Z-3 " in found.rows[1].words
+
+
+def test_moves_that_fall_slowly_are_no_levels(whole_scene):
+    # 0.004 mm a move: twenty of them are 0.08 mm, more than tells two floors apart.
+    falls = [f"G1 X{40 if n % 2 else 10} Z{-1 - 0.004 * n:.3f} F900" for n in range(1, 200)]
+    found = lines_of(whole_scene, "G0 X10 Y5", "G0 Z1", "G1 Z-1 F300", *falls, "G1 X11")
+    assert [row.depth for row in found.rows] == ["1.8 mm"]
+
+
+def test_a_way_down_through_what_is_gone_is_no_level(whole_scene):
+    body = ["G0 X10 Y5", "G0 Z1", "G1 Z-7 F300", "G1 X40 Z-8 F900", "G1 X10 Z-9", "G1 X40"]
+    assert [row.depth for row in lines_of(whole_scene, *body).rows] == ["9 mm"]
+
+
 def test_no_more_lines_than_fit(whole_scene):
     holes = [(10, 2 + i % 2) for i in range(100)]
     _, view = program(whole_scene, *holes)

@@ -87,9 +87,9 @@ def planned(folder, depth, *, size=24.0, step=0.1, margin=3.0, cut="", cutters=N
     return made, [(path.stem.split("front-")[-1], path.read_text()) for path in programs]
 
 
-def tips(text, step):
-    """(n, 3) places of the tip along all feed moves below Z0 of a program in absolute mm."""
-    at, mode, found = [math.nan] * 3, 0, []
+def feeds(text):
+    """Feed moves of a program in absolute mm, one by one: start, end, G number and words."""
+    at, mode = [math.nan] * 3, 0
     for line in text.splitlines():
         words = WORDS.findall(re.sub(r"\(.*?\)", "", line.upper()))
         values = {letter: float(value) for letter, value in words if letter != "G"}
@@ -100,9 +100,13 @@ def tips(text, step):
             continue
         end = [values.get(axis, old) for axis, old in zip("XYZ", at, strict=True)]
         if mode and not any(map(math.isnan, at)):
-            found.append(_along(np.array(at), np.array(end), mode, values, step))
+            yield np.array(at), np.array(end), mode, values
         at = end
-    whole = np.concatenate(found)
+
+
+def tips(text, step):
+    """(n, 3) places of the tip along all feed moves below Z0 of a program in absolute mm."""
+    whole = np.concatenate([_along(*move, step) for move in feeds(text)])
     return whole[whole[:, 2] < 0.0]
 
 
@@ -172,6 +176,31 @@ def replayed(programs, forms, box, step=0.02, along=0.05):
         form, diameter = forms[name]
         passes.append((tips(text, along), height_of(form, diameter), diameter / 2))
     return left_over(passes, box, step)
+
+
+def bites(programs, forms, box, most=None, step=0.1, along=0.05):
+    """What each feed move of some programs takes at once of what stands over a box by then: rows
+    of the program's place, whether it goes straight down, its height at the end, the greatest
+    depth, and the area deeper than `most` says for the program, mm. Forms as for `replayed`."""
+    x = np.arange(box[0], box[2] + step / 2, step)
+    y = np.arange(box[1], box[3] + step / 2, step)
+    z, found = np.zeros((len(y), len(x))), []
+    for place, (name, text) in enumerate(programs):
+        radius, height = forms[name][1] / 2, height_of(*forms[name])
+        limit = (most or {}).get(name, np.inf)
+        for start, end, *more in feeds(text):
+            down = more[0] == 1 and (start[:2] == end[:2]).all() and end[2] < start[2]
+            deepest, area = 0.0, 0.0
+            for px, py, pz in [end] if down else _along(start, end, *more, along):
+                i, j = np.searchsorted(x, [px - radius, px + radius])
+                k, m = np.searchsorted(y, [py - radius, py + radius])
+                part = z[k:m, i:j]
+                over = pz + height(np.hypot(x[None, i:j] - px, y[k:m, None] - py))
+                deepest = max(deepest, float((part - over).max(initial=0.0)))
+                area += float((part - over > limit).sum()) * step**2
+                np.minimum(part, over, out=part)
+            found.append((place, down, end[2], deepest, area))
+    return np.array(found)
 
 
 def folder_of(tmp_path, name):

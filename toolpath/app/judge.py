@@ -144,12 +144,28 @@ def _cut_beside(
     job, table, (first, last) = read.job, read.program.moves, lines
     rows: NDArray[np.bool_] = (table.line >= first) & (table.line <= last)
     moves, side, cutter = table.take(rows), planned.cut.face, planned.cutter
-    known = whole.nearest.within_lines(first, last)
     cut = pieces_cut(job, side=side, cutter=cutter, moves=moves) if whole.pieces_cut else ()
     return CutBeside(
         moves=moves,
-        closest=closest_approach(job, side=side, cutter=cutter, moves=moves, known=known),
+        closest=_closest_in(read, planned, whole, lines),
         pieces_cut=cut,
+    )
+
+
+def _closest_in(
+    read: ReadBack, planned: PlannedCut, whole: BesidePieces, lines: tuple[int, int]
+) -> Closest | None:
+    """The closest approach of the lines of a cut; that of the program where it is in them."""
+    (first, last), nearest = lines, whole.nearest
+    if nearest.closest is not None and first <= nearest.closest.line <= last:
+        return nearest.closest
+    table = read.program.moves
+    return closest_approach(
+        read.job,
+        side=planned.cut.face,
+        cutter=planned.cutter,
+        moves=table.take((table.line >= first) & (table.line <= last)),
+        known=nearest.within_lines(first, last),
     )
 
 

@@ -7,6 +7,7 @@ overcut is; strips of up to a cell and a half along walls are not counted as unc
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -100,8 +101,11 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
         cells = cells_of(reached, after.grid, box)
         left = cells & (upper > _SLACK + _asked(job, cut, after.grid, box))
         area = float(left.sum()) * after.grid.cell**2
-        begun = (cells & fresh).sum()
-        if area >= _TOLD and begun > _BEGUN * cells.sum():
+        begun = cells & fresh
+        if area < _TOLD or begun.sum() <= _BEGUN * cells.sum():
+            continue
+        begun &= -upper > _asked_by_others(cutting, number, after.grid, box) + _SLACK
+        if begun.sum() > _BEGUN * cells.sum():
             row, column = divmod(int(np.where(left, upper, -np.inf).argmax()), upper.shape[1])
             x, y = _middle(after.grid, row + box[0].start, column + box[1].start)
             text = (
@@ -111,6 +115,22 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
             place = (x, y, float(upper[row, column]))
             found.append(_note(Code.UNCUT, text, place, cutting, area))
     return found
+
+
+def _asked_by_others(
+    cutting: Cutting, number: int, grid: Grid, box: tuple[slice, slice]
+) -> HeightArray:
+    """The depth, 0 where there is none, to which other, shallower cuts that this cutter works at
+    may go in a part of the grid: what is no deeper may be theirs."""
+    job, cutter, mine = cutting.job, cutting.feeds.cutter, cutting.job.cuts[number]
+    others = [
+        cut
+        for cut in job.cuts
+        if cut.depth < mine.depth
+        and cut.face is cutting.side
+        and cutter.name in {each.name for each in cut.cutters}
+    ]
+    return _depths(others, _part(grid, box))
 
 
 def _middle(grid: Grid, row: int, column: int) -> tuple[float, float]:
@@ -151,10 +171,12 @@ def _note(
 def _allowed(job: Job, side: Side, grid: Grid) -> HeightArray:
     """(rows, columns) depth to which the cuts of a face may go in each cell that they touch; 0
     where there is none. The job is known by its identity."""
+    return _depths([cut for cut in job.cuts if cut.face is side], grid)
+
+
+def _depths(cuts: Sequence[Cut], grid: Grid) -> HeightArray:
     z = np.zeros(grid.shape, dtype=np.float32)
-    for cut in job.cuts:
-        if cut.face is not side:
-            continue
+    for cut in cuts:
         for area, depth in kerf(cut):
             if isinstance(cut, Relief):
                 _raise_to_map(z, grid, area, cut)

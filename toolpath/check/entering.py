@@ -1,10 +1,11 @@
 """Rapids, shank and nut in stock: moves that would push through what is not cut yet.
 
-A move is looked at against what was cut before it. First on the height field, which only acquits;
-then exactly: the disc of the part, swept over the move at its lowest height, must be covered
-by earlier feed moves that went at least as low, up to slivers thinner than `TOLERANCES.cover`.
-Errs towards refusing: pointed and round cutters count as flat at their tip when they enter and as
-flat where they reach their full width when they have cut; only a place where the same cutter
+A move is looked at against what was cut before it. First on the height field, which only acquits
+and knows the form of the flutes; then exactly: the disc of the part, swept over the move at its
+lowest height, must be covered by earlier feed moves that went at least as low, up to slivers
+thinner than `TOLERANCES.cover`.
+Errs towards refusing: there pointed and round cutters count as flat at their tip when they enter
+and as flat where they reach their full width when they have cut; only a place where the same cutter
 already stood as deep is always open to it.
 """
 
@@ -19,6 +20,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from toolpath.blank.tooling import FLUTES, profile_of
 from toolpath.check.areas import discs, quarter
 from toolpath.check.chords import COARSE, Bounds, Chords, Feeds, below
 from toolpath.check.frames import Frame
@@ -40,6 +42,8 @@ _BESIDE = 0.1
 depth and took all that it needs, and the thousands of others need not be put together."""
 _TOGETHER = 64
 """Lines that are put together before it is looked whether they do: speed only."""
+_HALF_DIAGONAL = 0.7072
+"""Of a cell, in cells: no place of it is further from its middle."""
 _FRESH = 0.5
 """How far a feed move must go below the moves judged before it for the field to be brought up to
 date, mm; an older field holds more stock, so this decides speed only."""
@@ -209,7 +213,17 @@ def _field_clear(replay: Replay, row: int, body: Body) -> bool:
     away = _away(replay, row, page, x[columns], y[rows])
     near = away <= reach + grid.cell
     bottom = _lowest(replay, row, body) + TOLERANCES.judge
-    return not bool((window[near] > bottom).any())
+    over = _over(replay, body, np.maximum(away[near] - _HALF_DIAGONAL * grid.cell, 0.0))
+    return not bool((window[near] > bottom + over).any())
+
+
+def _over(replay: Replay, body: Body, radius: FloatArray) -> FloatArray:
+    """(k,) how much higher than its lowest place a part begins at radii (k,), +inf outside of it:
+    nothing for all but flutes, which may be round or pointed."""
+    if body.part is not Part.FLUTES:
+        return np.zeros(len(radius))
+    flutes = profile_of(replay.cutter, replay.nut).only(FLUTES)
+    return np.maximum(flutes.height(radius) - body.z_low, 0.0)
 
 
 def _away(replay: Replay, row: int, page: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from toolpath.blank.lying import thickness_up
-from toolpath.check.frames import frame_of
+from toolpath.check.frames import bounding_box, frame_of
 from toolpath.check.report import Code, Finding
 from toolpath.check.unknown import note
 from toolpath.job.model import Cutter, Drill, Job, Shape, Side
@@ -76,7 +76,28 @@ def notes(job: Job, cutter: Cutter, program: Program, side: Side | None = None) 
             found.append(note(text, speed.line))
     declared = _in_pin_holes(job, side, table) if side is not None else np.zeros_like(feeding)
     found += [] if air else _low_rapids(job, table)
+    if side is not None:
+        found += _off_the_blank(job, side, cutter, table.take(feeding))
     return found + _deep(job, table, feeding & ~declared, side)
+
+
+def _off_the_blank(job: Job, side: Side, cutter: Cutter, feeds: MoveTable) -> list[Finding]:
+    """A note where all that a program cuts below the face lies beside the blank."""
+    below = feeds.take(np.minimum(feeds.start[:, 2], feeds.end[:, 2]) < 0.0)
+    if not len(below):
+        return []
+    x0, y0, x1, y1 = bounding_box(job.blank.outline.outer)
+    corners = frame_of(job, side).to_program(np.array([[x0, y0, 0.0], [x1, y1, 0.0]]))[:, :2]
+    low, high = below.bounds()[:, :2]
+    radius = cutter.diameter / 2.0
+    beside = (low - radius > corners.max(axis=0)) | (high + radius < corners.min(axis=0))
+    if not beside.any():
+        return []
+    text = (
+        "no move below the face comes over the blank: look whether this is the face that is up, "
+        "its zero, and the job that the program was written for"
+    )
+    return [note(text, int(below.line[0]))]
 
 
 def _over(table: MoveTable, feeding: NDArray[np.bool_], limit: float, what: str) -> list[Finding]:

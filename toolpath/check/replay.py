@@ -243,7 +243,8 @@ def _plunge_notes(table: MoveTable, rows: list[int]) -> list[Finding]:
         return []
     lines = table.line[rows]
     where = line_words(int(lines.min()), int(lines.max()))
-    text = f"{len(rows)} straight plunges into stock with a cutter that is no drill{where}"
+    plunges = "1 straight plunge" if len(rows) == 1 else f"{len(rows)} straight plunges"
+    text = f"{plunges} into stock with a cutter that is no drill{where}"
     return [note(text, int(lines[0]))]
 
 

@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.field import kernels
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.below import Ground
-from toolpath.plan.bounded_walls import ROUND, walk_ears, walk_walls
+from toolpath.plan.bounded_walls import ROUND, Walls, walk_ears, walk_walls, walk_walls_at
 from toolpath.plan.corner_arcs import channels, rounded
 from toolpath.plan.cover import swept
 from toolpath.plan.entry import AirEntry, Helix, widest_part
@@ -29,8 +29,10 @@ from toolpath.plan.fronts import fronts_of, to_take
 from toolpath.plan.legs import Kind, Leg, Walk
 from toolpath.plan.lines import along
 from toolpath.plan.near import RIM, Cells, FieldArray, Mask, Near
+from toolpath.plan.places import Place, places_of
 from toolpath.plan.returns import Heading, Within, way_back
 from toolpath.plan.specks import visit_specks
+from toolpath.plan.to_and_fro import SKIN, cut_to_and_fro
 from toolpath.plan.work import Work
 
 FloatArray = NDArray[np.float64]
@@ -79,6 +81,7 @@ class Clearing:
     bound: float
     tries: int = 0
     _restart: Heading | None = None
+    _rooms: tuple[FieldArray, Mask] | None = None
 
     @property
     def near(self) -> Near:
@@ -90,12 +93,16 @@ class Clearing:
         """Between passes along a straight front, mm."""
         return self.near.radius * (1.0 - math.cos(self.bound))
 
-    def run(self) -> None:
-        """All of the room but a little along its walls."""
-        left, spare = self._left_on_walls()
+    def run(self, place: Place | None = None) -> None:
+        """All of the room but a little along its walls, or what of that stands at a place."""
         radius = self.near.radius
-        soft = self.near.cells.depth(rounded(self.area, ROUND * radius, radius))
-        self._clear(np.asarray(soft - left, dtype=np.float32), spare)
+        if self._rooms is None:
+            left, spare = self._left_on_walls()
+            soft = self.near.cells.depth(rounded(self.area, ROUND * radius, radius))
+            room = np.asarray(soft - left, dtype=np.float32)
+            self._rooms = room, to_take(room, self.near.reach, spare)
+        room, wanted = self._rooms
+        self._clear(room, wanted if place is None else wanted & place.mask(self.near.cells))
 
     def _left_on_walls(self) -> tuple[FieldArray, FieldArray]:
         """What the loops leave along the walls, cell by cell, and what more may be left."""
@@ -112,9 +119,8 @@ class Clearing:
             np.asarray(SLACK * step * share, dtype=np.float32),
         )
 
-    def _clear(self, room: FieldArray, spare: FieldArray) -> None:
-        """Along all stock of a room that its centre gets to further than `spare` from its edge."""
-        wanted = to_take(room, self.near.reach, spare)
+    def _clear(self, room: FieldArray, wanted: Mask) -> None:
+        """Along all wanted stock of a room."""
         barren: list[FloatArray] = []
         while self.tries < TRIES:
             front = self._next_front(room, wanted, barren)
@@ -266,16 +272,50 @@ def bounded_way(work: Work, room: Room) -> Bounded | None:
     foot = entry.foot * turn
     near.sweep(foot)
     at = Heading.at_end(np.vstack([foot[0] - [0.0, 1.0], foot])[-2:])
-    longest = FAR * work.cutter.diameter if room.rest else math.inf
-    walk = Walk(near=near, room=within, foot=foot, at=at, longest=longest)
-    if not mine.skin:
-        Clearing(walk=walk, area=mine.area, bound=mine.bound).run()
+    walk = Walk(near=near, room=within, foot=foot, at=at)
+    if room.rest:
+        walk.longest = FAR * work.cutter.diameter
+    clearing = Clearing(walk=walk, area=mine.area, bound=mine.bound)
+    if room.rest:
+        _visit_places(clearing, skin=mine.skin)
+    elif not mine.skin:
+        clearing.run()
     walk_walls(walk, mine.area, mine.bound)
     walk_ears(walk, mine.ears, mine.swell, mine.bound)
     if not mine.skin:
         visit_specks(walk, mine.area, mine.gone)
-    legs = tuple(Leg(kind=leg.kind, points=leg.points * turn) for leg in walk.legs)
-    return Bounded(entry=entry, legs=legs, note=note)
+    legs = [Leg(kind=leg.kind, points=leg.points * turn) for leg in walk.legs]
+    if legs and legs[0].kind is Kind.LIFT and isinstance(entry, AirEntry):
+        entry = _down_at(legs.pop(0))
+    return Bounded(entry=entry, legs=tuple(legs), note=note)
+
+
+def _down_at(lift: Leg) -> AirEntry:
+    """The way in by which a lift comes down."""
+    (x, y), (into_x, into_y) = lift.points.tolist()
+    return AirEntry(spot=(x, y), into=(into_x, into_y))
+
+
+def _visit_places(clearing: Clearing, *, skin: bool) -> None:
+    """Each place that an earlier cutter left, from the nearest on, its walls and corners too."""
+    walk, area, bound = clearing.walk, clearing.area, clearing.bound
+    radius = walk.near.radius
+    known: dict[float, Walls] = {}
+    places = places_of(walk.near, walk.room.depth)
+    longest, begun = walk.longest, False
+    while places:
+        place = min(places, key=lambda each: each.apart(walk.at.place))
+        places = [each for each in places if each is not place]
+        walk.longest = longest if begun else 0.0  # the way in is beside the first of them
+        last = cut_to_and_fro(walk, area, place, bound)
+        begun, walk.longest = True, math.inf if last is not None else longest
+        if not skin:
+            clearing.run(place)
+        size = ROUND * radius if last is None else min(ROUND * radius, last + SKIN * radius)
+        if size not in known:
+            known[size] = Walls.of(area, radius, bound, size)
+        walk_walls_at(walk, known[size], place, bound)
+    walk.longest = longest
 
 
 def _way_in(

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from shapely.geometry import Point, Polygon
+from shapely.geometry import MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
@@ -37,6 +37,8 @@ LIFTED = 0.3
 the cutter's ramp."""
 SLOT = 0.5
 """Levels of slots lie no further apart than this, in diameters (common practice, no source)."""
+OPENED = 0.002
+"""So much of a channel belongs to the wide place that it opens into, mm."""
 SHORT = 2.0
 """Shorter ones than this, in radii, stay on the floor."""
 
@@ -61,7 +63,7 @@ def cut_bounded(route: Route, work: Work, region: Region, gone: Gone, *, rest: b
     rough = region.rough
     reach = NARROW * work.radius
     narrow = channels(rough, reach, work.radius).intersection(rough)
-    for part in _large(work, rough.difference(narrow.buffer(-TOLERANCES.offset))):
+    for part in _large(work, _without(rough, narrow)):
         way = bounded_way(work, replace(_room(work, region, part, gone), rest=rest))
         if way is None:
             narrow = narrow.union(part)
@@ -69,6 +71,14 @@ def cut_bounded(route: Route, work: Work, region: Region, gone: Gone, *, rest: b
             wall = Wall.of(part, work.radius, work.turn, share=STRIP)
             _cut_way(route, work, (way, wall), region.levels, gone)
     cut_slots(route, work, narrow, region.levels, gone)
+
+
+def _without(rough: BaseGeometry, narrow: BaseGeometry) -> BaseGeometry:
+    """The wide places by themselves, each with a little of the channels that open into it."""
+    if narrow.is_empty:
+        return rough
+    parts = (part.buffer(OPENED) for part in polygons_of(rough.difference(narrow)))
+    return MultiPolygon([each for part in parts for each in polygons_of(part.intersection(rough))])
 
 
 def cut_slots(route: Route, work: Work, narrow: BaseGeometry, levels: Levels, gone: Gone) -> None:

@@ -8,18 +8,20 @@ finished the stretches from which it left something.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.corner_arcs import beyond, rounded, roundings, sharpest
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.lines import along, length_of, starting_at, stretch
+from toolpath.plan.places import Place
 from toolpath.plan.returns import Heading
 from toolpath.plan.rings import polygons_of, rings_of
 
@@ -39,28 +41,101 @@ DENSE = 0.05
 """Places at which that is asked, in radii."""
 OVER = 0.3
 """Stretches of a wall are walked this much further at both ends, in radii."""
+ENDS = 0.15
+"""... and so much further where an earlier cutter left a place."""
+BESIDE = 1.5
+"""Walls are looked at so far round a place that an earlier cutter left, in radii."""
 WHOLE = 0.8
 """A wall of which more than this share is taken is walked once round."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Walls:
+    """Loops along all walls, inner corners rounded, and the arcs that follow in the corners."""
+
+    loops: tuple[FloatArray, ...] = field(repr=False)
+    arcs: tuple[FloatArray, ...] = field(repr=False)
+
+    @classmethod
+    def of(cls, area: BaseGeometry, cutter: float, bound: float, radius: float) -> Walls:
+        """Of where the centre of a cutter may be, rounded by a radius."""
+        turn = sharpest(area)
+        now = rounded(area, radius, cutter) if turn else area
+        parts = polygons_of(now)
+        loops = tuple(ring.points for each in parts for ring in rings_of(Polygon(each), 0, 1.0))
+        arcs: list[FloatArray] = []
+        for smaller in roundings(turn, radius, bound, cutter):
+            then = rounded(area, smaller, cutter) if smaller else area
+            arcs += beyond(then, now, 1.0)
+            now = then
+        return cls(loops=loops, arcs=tuple(arcs))
 
 
 def walk_walls(walk: Walk, area: BaseGeometry, bound: float) -> None:
     """Once along all walls, their corners rounded, and through the corners; of a wall of which
     only stretches are walked each with the corners in it."""
     cutter = walk.near.radius
-    radius = ROUND * cutter
-    turn = sharpest(area)
-    now = rounded(area, radius, cutter) if turn else area
-    loops = [ring.points for part in polygons_of(now) for ring in rings_of(Polygon(part), 0, 1.0)]
-    arcs: list[FloatArray] = []
-    for smaller in roundings(turn, radius, bound):
-        then = rounded(area, smaller, cutter) if smaller else area
-        arcs += beyond(then, now, 1.0)
-        now = then
+    walls = Walls.of(area, cutter, bound, ROUND * cutter)
+    loops, arcs = list(walls.loops), list(walls.arcs)
     while loops:
         nearest = min(loops, key=walk.apart)
         loops = [loop for loop in loops if loop is not nearest]
         arcs = _wall(walk, nearest, bound + PASSED, arcs)
     _corners(walk, arcs)
+
+
+def walk_walls_at(walk: Walk, walls: Walls, place: Place, bound: float) -> None:
+    """The same for the stretches and the corners at a place that an earlier cutter left."""
+    near = [arc for arc in walls.arcs if place.holds(arc, BESIDE * walk.near.radius).any()]
+    pieces: list[FloatArray] = []
+    for loop in walls.loops:
+        taken = _taken(walk, loop, bound + PASSED, place)
+        if taken.any():
+            pieces += _pieces(loop, taken, ENDS * walk.near.radius)
+    for piece in _nearest_first(walk, pieces):
+        near = _through(walk, piece, near)
+    _corners(walk, near)
+
+
+def _nearest_first(walk: Walk, pieces: list[FloatArray]) -> Iterator[FloatArray]:
+    """Each when the walk stands at the end of the one before."""
+    left = list(pieces)
+    while left:
+        nearest = min(left, key=lambda piece: walk.apart(piece[:1]))
+        left = [piece for piece in left if piece is not nearest]
+        yield nearest
+
+
+def _through(walk: Walk, piece: FloatArray, arcs: list[FloatArray]) -> list[FloatArray]:
+    """Along a stretch of wall, in each of its corners through the arcs there before it goes on;
+    of the arcs those that are left."""
+    line = LineString(piece)
+    corners = list(_by_corner(arcs))
+    near = shapely.dwithin(line, _lines([each[0] for each in corners]), walk.near.radius / 4.0)
+    here = [corner for corner, close in zip(corners, near, strict=True) if close]
+    begin = 0.0
+    for corner in sorted(here, key=lambda each: _end_on(line, each[0])):
+        end = _end_on(line, corner[0])
+        if end > begin:
+            walk.cut_straight(Kind.WALL, stretch(piece, begin, end))
+            begin = end
+        _corner(walk, corner, walk.cut_straight)
+    if length_of(piece) - begin > CHIP:
+        walk.cut_straight(Kind.WALL, stretch(piece, begin, length_of(piece)))
+    return [arc for corner, close in zip(corners, near, strict=True) if not close for arc in corner]
+
+
+def _end_on(line: LineString, arc: FloatArray) -> float:
+    """How far along a wall an arc ends."""
+    return float(line.project(Point(arc[-1])))
+
+
+def _by_corner(arcs: list[FloatArray]) -> Iterator[list[FloatArray]]:
+    left = arcs
+    while left:
+        same = [_same_corner(left[0], arc) for arc in left]
+        yield [arc for arc, here in zip(left, same, strict=True) if here]
+        left = [arc for arc, here in zip(left, same, strict=True) if not here]
 
 
 def walk_ears(walk: Walk, lines: Sequence[FloatArray], swell: float, bound: float) -> None:
@@ -104,12 +179,9 @@ def _wall(walk: Walk, loop: FloatArray, most: float, arcs: list[FloatArray]) -> 
     if taken.mean() > WHOLE:
         walk.cut(Kind.WALL, _led(walk, loop))
         return arcs
-    pieces = list(_pieces(loop, taken, OVER * walk.near.radius))
-    while pieces:
-        nearest = min(pieces, key=lambda piece: walk.apart(piece[:1]))
-        pieces = [piece for piece in pieces if piece is not nearest]
-        walk.cut(Kind.WALL, nearest)
-        near = shapely.dwithin(shapely.linestrings(nearest), _lines(arcs), walk.near.radius / 4.0)
+    for piece in _nearest_first(walk, list(_pieces(loop, taken, OVER * walk.near.radius))):
+        walk.cut(Kind.WALL, piece)
+        near = shapely.dwithin(shapely.linestrings(piece), _lines(arcs), walk.near.radius / 4.0)
         _corners(walk, [arc for arc, here in zip(arcs, near, strict=True) if here])
         arcs = [arc for arc, here in zip(arcs, near, strict=True) if not here]
     return arcs
@@ -119,11 +191,21 @@ def _lines(arcs: list[FloatArray]) -> NDArray[np.object_]:
     return np.array([shapely.linestrings(arc) for arc in arcs], dtype=object)
 
 
-def _taken(walk: Walk, loop: FloatArray, most: float) -> NDArray[np.bool_]:
+def _taken(
+    walk: Walk, loop: FloatArray, most: float, place: Place | None = None
+) -> NDArray[np.bool_]:
     """Where along a loop, at even places, the cutter meets stock, but for what the loops before
     did not get to: that is no skin, and is left to those who cut slots."""
     places = _even(loop, DENSE * walk.near.radius)
-    met = walk.near.copy().engaged(places, CHIP)
+    met = np.zeros(len(places))
+    if place is None:
+        met = walk.near.copy().engaged(places, CHIP)
+    else:
+        beside = BESIDE * walk.near.radius
+        near = walk.near.window(place.box(beside + 2.0 * walk.near.radius))
+        rows = np.flatnonzero(place.holds(places, beside))
+        for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
+            met[run] = near.engaged(places[run], film=SEEN)
     wide = np.convolve(met > most, np.ones(9), mode="same") >= 5.0
     return (met > 0.0) & ~wide
 
@@ -181,12 +263,15 @@ def _corners(walk: Walk, arcs: list[FloatArray]) -> None:
     while left:
         first = min(range(len(left)), key=lambda k: walk.apart(left[k]))
         near = [k for k, arc in enumerate(left) if _same_corner(left[first], arc)]
-        cut = walk.cut
-        for k in near:
-            if _takes(walk, left[k]):
-                cut(Kind.WALL, left[k])
-                cut = walk.cut_straight
+        _corner(walk, [left[k] for k in near], walk.cut)
         left = [arc for k, arc in enumerate(left) if k not in set(near)]
+
+
+def _corner(walk: Walk, arcs: list[FloatArray], cut: Callable[[Kind, FloatArray], None]) -> None:
+    for arc in arcs:
+        if _takes(walk, arc):
+            cut(Kind.WALL, arc)
+            cut = walk.cut_straight
 
 
 def _takes(walk: Walk, arc: FloatArray) -> bool:

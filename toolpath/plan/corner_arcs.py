@@ -35,6 +35,10 @@ SHARP = math.radians(12.0)
 """A wall turns a corner where it turns by more than this at once."""
 SPARE = math.radians(4.0)
 """The thinning passes keep this much less than the bound."""
+SMALL = 0.001
+"""The least rounding that is told from none, in radii of the cutter."""
+RIM = 361
+"""Places on the leading half of a rim."""
 MOST = 60
 """Passes in one corner at most; needles narrower than that keep a film."""
 
@@ -89,38 +93,53 @@ def sharpest(area: BaseGeometry) -> float:
     return most if most > SHARP else 0.0
 
 
-def roundings(turn: float, first: float, bound: float) -> list[float]:
-    """Radii of the passes that follow one of radius `first` in a corner; the last is 0."""
+def roundings(turn: float, first: float, bound: float, cutter: float) -> list[float]:
+    """Radii of the passes of a cutter that follow one of radius `first` in a corner; the last is
+    0."""
     if turn <= 0.0:
         return []
-    share = shrink(round(turn, 3), round(bound - SPARE, 3))
     over = 1.0 / math.cos(min(turn, math.radians(176.0)) / 2.0) - 1.0
     found: list[float] = []
     radius = first
     while radius * over > FILM and len(found) < MOST:
-        radius *= share
+        radius *= shrink(round(turn, 3), round(bound - SPARE, 3), round(radius / cutter, 2))
         found.append(radius)
     return [*found, 0.0]
 
 
-@lru_cache(maxsize=256)
-def shrink(turn: float, bound: float) -> float:
-    """The least share of the radius of a rounding that the next may have.
+@lru_cache(maxsize=1024)
+def shrink(turn: float, bound: float, size: float) -> float:
+    """The least share of the radius of a rounding, `size` radii of the cutter, that the next may
+    have in a corner that turns by `turn`."""
+    shares = np.linspace(0.15, 0.95, 33)
+    if _met(turn, float(shares[-1]), size) > bound:
+        return 0.97
+    low, high = -1, len(shares) - 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        if _met(turn, float(shares[middle]), size) > bound:
+            low = middle
+        else:
+            high = middle
+    return float(shares[high])
 
-    Both rounds touch both walls of a corner that turns by `turn`. Where they are much smaller than
-    the cutter, its rim in direction n meets stock if the centre lies further that way than any
-    place of the rounding before: if its support function is exceeded (elementary).
+
+def _met(turn: float, share: float, size: float) -> float:
+    """The greatest engaged angle of a cutter of radius 1 on a rounding of radius share x size,
+    after one of radius `size`.
+
+    Both touch both walls of the corner. What the one before left lies between the walls, further
+    than size + 1 from its middle; the walls' normals through there bound it (elementary). So small
+    a `size` that the rim is as good as straight counts as `SMALL`.
     """
-    lean = np.linspace(-turn / 2.0, turn / 2.0, 181)
-    cell = turn / 180.0
-    for share in np.linspace(0.15, 0.95, 33):
-        on = lean[:, None]
-        over = (1.0 - share) * np.cos(lean)[None] / math.cos(turn / 2.0)
-        over = over + share * np.cos(lean[None] - on) - 1.0
-        ahead = lean[None] >= on
-        if float(((over > 1e-9) & ahead).sum(axis=1).max()) * cell <= bound:
-            return float(share)
-    return 0.97
+    size = max(size, SMALL)
+    on = np.linspace(-turn / 2.0, turn / 2.0, 61)[:, None]
+    rim = on + np.linspace(0.0, math.pi, RIM)[None]
+    apart = (1.0 - share) * size / math.cos(turn / 2.0)
+    x = share * size * np.cos(on) + np.cos(rim) + apart
+    y = share * size * np.sin(on) + np.sin(rim)
+    left = (np.hypot(x, y) > 1.0 + size + 1e-9) & (np.abs(np.arctan2(y, x)) < turn / 2.0)
+    return float(left.sum(axis=1).max()) * math.pi / (RIM - 1)
 
 
 def beyond(wider: BaseGeometry, narrower: BaseGeometry, turn: float) -> list[FloatArray]:

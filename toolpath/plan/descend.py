@@ -9,13 +9,19 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from toolpath.job.model import Cutter
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.entry import AirEntry, clear_link
+from toolpath.plan.entry import AirEntry, ToAndFro, clear_link
 from toolpath.plan.gone import Gone
 from toolpath.plan.passes import Pass
 from toolpath.plan.route import Route
 from toolpath.plan.work import Work
 from toolpath.tolerances import TOLERANCES
+
+_TOUCH = 0.02
+"""Straight down no more is taken than this, mm."""
+_LEG = 0.2
+"""Shorter paths are no way down, mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,15 +40,17 @@ class Levels:
 def cut_passes(
     route: Route, work: Work, passes: Iterable[Pass], levels: Levels, gone: Gone
 ) -> None:
-    """Each pass through all its levels; what they clear is added to what is gone."""
+    """Each pass through all its levels; what they clear is added to what is gone. One too short
+    to go down along is left out where it could only be plunged into."""
     for each in passes:
+        if _is_speck(each, levels.floor, route.cutter, gone):
+            continue
         route.note(each.note)
         curves = each.curves(work.radius)
         cleared = each.swept(work.radius)
-        floor = levels.top
+        floor, done = levels.top, len(route.moves)
         for z in levels.heights:
-            _get_to_start(route, work, each, (floor, z), gone)
-            each.entry.descend(route, work.slope, z)
+            _get_in(route, work, each, (floor, z), gone)
             if curves:
                 x, y, _ = curves[0].edges[0]
                 if math.dist((x, y), route.at[:2]) > TOLERANCES.arc_fit:
@@ -50,6 +58,7 @@ def cut_passes(
                 route.along((curves[0].begun_at(route.at[:2]), *curves[1:]), z)
             floor = z
             gone.add(z, cleared)
+        gone.took(route.moves[done:], route.cutter)
         route.lift()
 
 
@@ -60,6 +69,38 @@ def go_down(route: Route, spot: tuple[float, float], z: float, gone: Gone) -> No
     route.over(*spot)
     wide = route.cutter.radius + ALLOWANCES.beside
     route.rapid_z(gone.rapid_to(spot, wide, z))
+
+
+def _is_speck(each: Pass, z: float, cutter: Cutter, gone: Gone) -> bool:
+    return each.length < _LEG and _touches(each, z, cutter, gone)
+
+
+def _touches(each: Pass, z: float, cutter: Cutter, gone: Gone) -> bool:
+    """Whether more than a hair stands over a height where the way in is taken for air."""
+    entry = each.entry
+    return isinstance(entry, AirEntry) and gone.touched(entry.spot, cutter) > z + _TOUCH
+
+
+def _get_in(route: Route, work: Work, each: Pass, step: tuple[float, float], gone: Gone) -> None:
+    """From one floor to where the path of the next begins."""
+    if _touches(each, step[1], route.cutter, gone):
+        _ramp_in(route, work, each, step[1], gone)
+        return
+    _get_to_start(route, work, each, step, gone)
+    each.entry.descend(route, work.slope, step[1])
+
+
+def _ramp_in(route: Route, work: Work, each: Pass, z: float, gone: Gone) -> None:
+    """What counts as clear at a height may still stand a little over it, above all under a round
+    end: from above that down to and fro along the first of the path."""
+    spot, _ = each.entry.foot.tolist()
+    above = ALLOWANCES.ramp_above_floor
+    line = each.first((gone.touched(tuple(spot), route.cutter) + above - z) / work.slope)
+    ramp = ToAndFro.along(line)
+    top = above + max(gone.touched((x, y), route.cutter) for x, y in line[[0, -1]].tolist())
+    go_down(route, ramp.start(work.slope, top - z), top, gone)
+    route.sink(top)
+    ramp.descend(route, work.slope, z)
 
 
 def _get_to_start(

@@ -6,11 +6,14 @@ Frame: page frame of the face, millimetres. Errs towards stock that still stands
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import shapely
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from toolpath.job.model import Cutter
+from toolpath.motion.moves import Move
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.holes import Hole
 
@@ -50,6 +53,14 @@ class Gone:
             return max(z, self.top) + ALLOWANCES.rapid_above
         deeper = z - ALLOWANCES.above_cleared
         return z if self.air(spot, radius, deeper) else z + ALLOWANCES.above_cleared
+
+    def touched(self, spot: tuple[float, float], cutter: Cutter) -> float:
+        """How low a cutter's tip comes over a place before it touches what stands, where more is
+        known of that than what was cut level; else -inf."""
+        return -math.inf
+
+    def took(self, moves: Sequence[Move], cutter: Cutter) -> None:
+        """These moves were made, for whoever knows more of what stands."""
 
     def heights(self) -> tuple[float, ...]:
         """The heights to which something was cut, highest first."""

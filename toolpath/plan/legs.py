@@ -30,6 +30,10 @@ class Kind(Enum):
     LIFT = "lift"
 
 
+ASIDE = (1.0, 1.5, 2.5)
+"""So far beside a place a rapid comes down, in what it needs there."""
+TURNS = tuple(math.radians(turn) for turn in (90, -90, 135, 45, -135, -45, 180, 0))
+"""On which side of the heading that is tried."""
 CLEARING = (Kind.CUT, Kind.WALL)
 
 
@@ -88,16 +92,18 @@ class Walk:
     def _aside(self, begin: Heading) -> FloatArray:
         """Where a rapid may come down beside a place, or the place itself."""
         wide = ALLOWANCES.beside + 2.0 * ALLOWANCES.sure + self.near.cells.size
-        left = np.array([-math.sin(begin.angle), math.cos(begin.angle)])
-        for way in (left, -left):
-            spot = np.asarray(begin.place + wide * way)
-            line = np.linspace(begin.place, spot, 5)
-            if (
-                self.room.holds(line)
-                and self.near.clear(line)
-                and self.near.clear(spot[None], wide)
-            ):
-                return spot
+        for far in ASIDE:
+            for turn in TURNS:
+                angle = begin.angle + turn
+                way = far * wide * np.array([math.cos(angle), math.sin(angle)])
+                spot = np.asarray(begin.place + way)
+                line = np.linspace(begin.place, spot, 5)
+                if (
+                    self.room.holds(line)
+                    and self.near.clear(line)
+                    and self.near.clear(spot[None], wide)
+                ):
+                    return spot
         return begin.place
 
     def take(self, kind: Kind, points: FloatArray) -> None:

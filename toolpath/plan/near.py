@@ -9,7 +9,7 @@ smooth function wherever the edge is).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -136,16 +136,26 @@ class Near:
         """The same stock once more, to try something on."""
         return Near(cells=self.cells, radius=self.radius, walked=self.walked.copy())
 
+    def window(self, box: tuple[float, float, float, float]) -> Near:
+        """A copy of the stock within x0, y0, x1, y1, to try something on."""
+        low, high = self.cells.of(np.array([box[:2], box[2:]]))
+        rows, columns = self.cells.shape
+        left, bottom = max(0, math.floor(low[0])), max(0, math.floor(low[1]))
+        right, top = min(columns, math.ceil(high[0]) + 1), min(rows, math.ceil(high[1]) + 1)
+        x0, y0 = self.cells.back(np.array([left, bottom], dtype=np.float64)).tolist()
+        cells = replace(self.cells, x0=x0, y0=y0, shape=(top - bottom, right - left))
+        return replace(self, cells=cells, walked=self.walked[bottom:top, left:right].copy())
+
     def sweep(self, points: FloatArray) -> None:
         """The cutter walks along (n, 2)."""
         kernels.sweep_near(self.walked, self.cells.of(points), self.reach + 3.0)
 
-    def engaged(self, points: FloatArray, chip: float = 0.0) -> FloatArray:
-        """(n,) engaged angle as the cutter walks along (n, 2); chips thinner than `chip` mm are
-        left out."""
+    def engaged(self, points: FloatArray, chip: float = 0.0, film: float = 0.0) -> FloatArray:
+        """(n,) engaged angle as the cutter walks along (n, 2); chips thinner than `chip` mm from
+        one place to the next are left out, and what lies no more than `film` mm within its rim."""
         angle = np.zeros(len(points))
-        edge = self.reach + chip / self.cells.size
-        kernels.engaged_along(self.walked, self.cells.of(points), edge, self.reach, RIM, angle)
+        edge, rim = self.reach + chip / self.cells.size, self.reach - film / self.cells.size
+        kernels.engaged_along(self.walked, self.cells.of(points), edge, rim, RIM, angle)
         return angle
 
     def clear(self, points: FloatArray, beside: float = 0.0) -> bool:

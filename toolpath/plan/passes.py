@@ -19,7 +19,7 @@ from toolpath.plan.cover import fix_up, left_standing, reachable, swept
 from toolpath.plan.curves import Curve, Wall, curves_of, wall_curves
 from toolpath.plan.entry import Entry, find_entry
 from toolpath.plan.holes import holes_before
-from toolpath.plan.lines import length_of
+from toolpath.plan.lines import length_of, stretch
 from toolpath.plan.links import Run, Web, groups_of, last_ring, path_through, web_of
 from toolpath.plan.rings import Ring, Room
 from toolpath.plan.work import Work
@@ -58,6 +58,12 @@ class Pass:
     def length(self) -> float:
         """Length of the path, mm."""
         return sum(length_of(run.points) for run in self.runs)
+
+    def first(self, length: float) -> FloatArray:
+        """(n, 2) so much of the path from where its entry goes down, or all of it."""
+        points = np.vstack(self.lines)
+        far = np.hypot(*np.diff(points, axis=0, prepend=np.inf).T) > ALLOWANCES.same
+        return stretch(points[far], 0.0, min(length, length_of(points)))
 
     def curves(self, radius: float) -> tuple[Curve, ...]:
         """The path in lines and arcs, along the wall on the side away from it."""

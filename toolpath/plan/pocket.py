@@ -113,6 +113,9 @@ def _cut_bounded(route: Route, work: Work, region: Region, engage: float, gone: 
     cut = gone.at(region.levels.floor).intersects(region.tier.area)
     if cut and _left_of(work, region, gone) is None and region.tight.is_empty:
         return
+    if cut and work.cut.spring_passes == 0:
+        # The last pass there climbs along a thin skin anyway: all of it in one visit.
+        region = replace(region, rough=region.centres, leave=0.0)
     cut_bounded(route, work, region, gone, rest=cut)
     _clear_slivers(route, work, region, engage, gone)
     slots = replace(region, levels=shallow(work, region.levels))

@@ -5,6 +5,7 @@ Frame: page frame of the face, millimetres.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -21,8 +22,9 @@ from toolpath.motion.moves import MoveTable
 from toolpath.plan.gone import Gone
 from toolpath.plan.pillar import with_pillars
 from toolpath.plan.relief_finish import finish, tidy
-from toolpath.plan.relief_left import Left
+from toolpath.plan.relief_left import Known, Left
 from toolpath.plan.relief_levels import LEAST, Rest, rough, roughing
+from toolpath.plan.relief_steps import OVER
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.route import Route
 from toolpath.plan.target import Target, dropping_of, form_of, relief_area, rise
@@ -32,9 +34,6 @@ from toolpath.units import show_area, show_mm
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-
-_OVER = 0.05
-"""So much may be taken over the stepdown, mm: roughing again for it is not worth while."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,7 +60,8 @@ def plan_relief(job: Job, cut: Relief) -> tuple[PlannedCut, ...]:
     """
     area, notes = _area(job, cut)
     scene = _Scene(job=job, cut=cut, area=area, dropping=dropping_of(cut.ground))
-    left, gone = Left.before(cut, area), Gone(-cut.below)
+    left = Left.before(cut, area)
+    gone = Known(-cut.below, left)
     parts: list[PlannedCut] = []
     for cutter in cut.cutters:
         route = Route.on(job, cut, cutter)
@@ -87,14 +87,11 @@ def plan_relief(job: Job, cut: Relief) -> tuple[PlannedCut, ...]:
 def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) -> list[str]:
     """Rough, then finish, with one cutter: all of it, or what others left."""
     cut, target = scene.cut, scene.target(cutter)
-    first = cutter is cut.cutter
     notes: tuple[str, ...] = ()
-    rest = None if first else Rest(thick=_thick(left, target, cutter), left=left)
+    rest = None if cutter is cut.cutter else Rest(thick=_thick(left, target, cutter), left=left)
     if rest is None or not rest.thick.is_empty:
         work = roughing(cut, Work(job=scene.job, cut=cut, cutter=cutter))
         notes = rough(route, work, target, gone, rest=rest)
-    if first:
-        left.after(MoveTable.of(route.moves), cutter)
     if cutter in cut.finishers:
         within = target.roam
         if cutter is not cut.finishers[0]:
@@ -106,7 +103,7 @@ def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) ->
 def _thick(left: Left, target: Target, cutter: Cutter) -> BaseGeometry:
     """Where more stands than a cutter may take at once, over what it leaves at best; empty if it
     is a speck."""
-    most = cutter.stepdown + _OVER
+    most = cutter.stepdown + OVER
     which = np.asarray(left.over > most)
     if which.any():
         which &= left.nodes.z - _reach(left, target, which) > most
@@ -120,8 +117,21 @@ def _tidy(route: Route, scene: _Scene, left: Left) -> None:
     target = scene.target(scene.cut.finishers[-1])
     uncut, _ = _split(left, target)
     if float(uncut.sum()) * left.nodes.step**2 >= LEAST:
-        within = left.area_of(uncut, target.cutter.radius).intersection(target.roam)
-        tidy(route, scene.cut, target, within, left)
+        tidy(route, scene.cut, target, _taking(left, target, uncut), left)
+
+
+def _taking(left: Left, target: Target, wanted: BoolArray) -> BaseGeometry:
+    """Where a tip takes something of what stands about wanted nodes: mostly little of all that
+    lies within its radius."""
+    near = left.area_of(wanted, target.cutter.radius).intersection(target.roam)
+    shapely.prepare(near)
+    rows = np.flatnonzero(shapely.contains_xy(near, left.places[:, 0], left.places[:, 1]))
+    tips = np.maximum(target.found(left.places[rows]).tips, -left.cut.depth)
+    places = np.column_stack([left.places[rows], tips])
+    stands, _ = left.under(places, target.cutter, math.inf)
+    which = np.zeros(wanted.size, dtype=np.bool_)
+    which[rows] = stands > tips + left.cut.cusp
+    return left.area_of(which.reshape(wanted.shape), left.nodes.step).intersection(near)
 
 
 def _split(left: Left, target: Target) -> tuple[BoolArray, BoolArray]:

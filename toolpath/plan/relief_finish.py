@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise, zip_longest
 
 import numpy as np
@@ -17,11 +17,13 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.job.cusps import level_step
 from toolpath.job.model import FinishBy, Relief, Shape
+from toolpath.motion.moves import MoveTable
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.follow import Band, follow, walk_trail
 from toolpath.plan.relief_left import Left
 from toolpath.plan.relief_lines import contour_lines, ring_lines, wall_lines, waterlines
 from toolpath.plan.relief_ridges import Ridges
+from toolpath.plan.relief_steps import OVER, stepped
 from toolpath.plan.ridge_lines import lines_through
 from toolpath.plan.route import Route
 from toolpath.plan.stripes import parallel_lines
@@ -111,9 +113,24 @@ def _walk_all(
 ) -> None:
     paths = [path for each in groups for path in each]
     ways = _ways(target, paths, band, route)
+    deep = left.deeper(route.cutter.stepdown + OVER)
     for way, after in zip_longest(ways, ways[1:]):
+        done = len(route.moves)
+        high = stepped(way.path, left, route.cutter, deep) if deep else []
+        for path in high:
+            _walk(route, _Way(path=path, link=None), left, band, last=True)
+            done = _taken(route, left, done)
+        way = replace(way, link=None) if high else way
         _walk(route, way, left, band, last=after is None or after.link is None)
+        if deep:
+            _taken(route, left, done)
     route.lift()
+
+
+def _taken(route: Route, left: Left, done: int) -> int:
+    """What the moves since took; how many there are now."""
+    left.after(MoveTable.of(route.moves[done:]), route.cutter)
+    return len(route.moves)
 
 
 def band_of(cut: Relief) -> Band:

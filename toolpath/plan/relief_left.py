@@ -6,7 +6,8 @@ Frame: page frame of the face, millimetres.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -16,7 +17,8 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.field.carve import Nodes, carve, radii_of
 from toolpath.job.model import Cutter, Relief
-from toolpath.motion.moves import Kind, MoveTable
+from toolpath.motion.moves import Kind, Move, MoveTable
+from toolpath.plan.gone import Gone
 from toolpath.plan.target import form_of, rise
 from toolpath.plan.zones import area_near
 
@@ -25,6 +27,7 @@ BoolArray = NDArray[np.bool_]
 
 _MOST_NODES = 400_000
 _CLOSEST = 0.15
+_AT_ONCE = 2000
 _WALL = 1.7
 """What rises more is a wall."""
 _SLACK = 0.02
@@ -90,6 +93,36 @@ class Left:
         away = np.maximum(np.hypot(*off) - step, 0.0)
         return float((self.nodes.z[near] - rise(form_of(cutter), away)).max(initial=-np.inf))
 
+    def deeper(self, most: float) -> Beside | None:
+        """How far places are from where more than `most` stands over the ground; None where
+        nothing does."""
+        deep = self.over > most
+        if not deep.any():
+            return None
+        away = ndimage.distance_transform_edt(~deep) * self.nodes.step
+        return Beside(nodes=replace(self.nodes, z=away))
+
+    def under(self, tips: FloatArray, cutter: Cutter, most: float) -> tuple[FloatArray, FloatArray]:
+        """(n,) how low a cutter comes over tips (n, 3) before it touches what stands, and the area
+        that stands more than `most` over its end at them, mm²."""
+        wide = math.ceil(cutter.radius / self.nodes.step) + 1
+        around = np.arange(-wide, wide + 1)
+        z = np.pad(self.nodes.z, wide, constant_values=-np.inf)
+        at = (tips[:, :2] - (self.nodes.x0, self.nodes.y0)) / self.nodes.step
+        home = np.clip(np.rint(at), 0, np.array(self.nodes.z.shape)[::-1] - 1).astype(np.intp)
+        stands, deep = np.empty(len(tips)), np.empty(len(tips))
+        for first in range(0, len(tips), _AT_ONCE):
+            some = slice(first, first + _AT_ONCE)
+            row, column = (home[some, k, None] + around for k in (1, 0))
+            off = [(home[some, k, None] + around - at[some, k, None]) for k in (1, 0)]
+            away = np.hypot(off[0][:, :, None], off[1][:, None, :]) * self.nodes.step
+            over = z[row[:, :, None] + wide, column[:, None, :] + wide]
+            over = over - rise(form_of(cutter), away)
+            stands[some] = over.max(axis=(1, 2))
+            high = over > tips[some, 2, None, None] + most
+            deep[some] = high.sum(axis=(1, 2)) * self.nodes.step**2
+        return stands, deep
+
     def _near(self, bounds: tuple[float, float, float, float]) -> tuple[slice, slice]:
         """Rows and columns of the nodes in a box."""
         x0, y0, x1, y1 = bounds
@@ -131,6 +164,36 @@ class Left:
         x = np.asarray(self.nodes.x0 + np.arange(columns) * step, dtype=np.float64)
         y = np.asarray(self.nodes.y0 + np.arange(rows) * step, dtype=np.float64)
         return area_near(x, y, which, grow + self.nodes.step / 2.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Beside:
+    """Nodes that say how far they lie from something, mm."""
+
+    nodes: Nodes
+
+    def near(self, xy: FloatArray, radius: float) -> bool:
+        """Whether any of places (n, 2) lies within a radius of it, give or take a node."""
+        nodes = self.nodes
+        at = np.rint((xy - (nodes.x0, nodes.y0)) / nodes.step).astype(np.intp)
+        column, row = np.clip(at, 0, np.array(nodes.z.shape)[::-1] - 1).T
+        return bool((nodes.z[row, column] <= radius + nodes.step).any())
+
+
+class Known(Gone):
+    """What a relief has taken away, by depth; `left` is what stands."""
+
+    def __init__(self, top: float, left: Left) -> None:
+        super().__init__(top)
+        self.left = left
+
+    def touched(self, spot: tuple[float, float], cutter: Cutter) -> float:
+        """How low its tip comes there before it touches what stands, give or take a node."""
+        return self.left.lowest_tip(spot, cutter)
+
+    def took(self, moves: Sequence[Move], cutter: Cutter) -> None:
+        """Take what they take."""
+        self.left.after(MoveTable.of(moves), cutter)
 
 
 def tips_along(moves: MoveTable, step: float) -> FloatArray:

@@ -17,7 +17,6 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.errors import EntryError
 from toolpath.field.carve import Nodes, carve, radii_of
 from toolpath.job.model import Cutter, Relief, Shape
-from toolpath.motion.moves import MoveTable
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.descend import Levels
 from toolpath.plan.gone import Gone
@@ -124,7 +123,6 @@ def rough(
         if rest is not None:
             near = rest.thick.buffer(work.radius + _THIN, quad_segs=8)
             centres = _beside_thick(centres.intersection(near), gone.at(z), work.radius)
-        done = len(route.moves)
         for part in polygons_of(centres):
             top = above
             if rest is not None:
@@ -139,8 +137,6 @@ def rough(
                     f"a place too narrow for {cutter.name} to get into at x {spot.x:.1f} "
                     f"y {spot.y:.1f} is left to the finishing passes"
                 )
-        if rest is not None and len(route.moves) > done:
-            rest.left.after(MoveTable.of(route.moves[done:]), cutter)
         above, before = z, (centres if rest is None else depths.open_at(z))
     return tuple(notes)
 

@@ -37,6 +37,8 @@ _SHORTEST = 1.0
 """Shorter lines on steep places are left out, mm."""
 _LEVEL = math.tan(math.radians(20.0))
 """What rises less is filled by rings where passes follow contours."""
+_STEEPER = (math.tan(math.radians(70.0)), math.tan(math.radians(80.0)))
+"""Level lines lie further apart where walls are as steep as this."""
 _USUAL = 0.9
 """Share of an area whose rise decides how near rings lie in it."""
 
@@ -73,8 +75,7 @@ def waterlines(target: Target, within: BaseGeometry, cusp: float) -> list[FloatA
     steep = lay.slope > STEEPEST
     if not steep.any():
         return []
-    apart = level_step(target.cutter, cusp) * math.sin(math.atan(STEEPEST))
-    return _level_lines(lay, steep, apart, within)
+    return _bands(target, lay, [STEEPEST, *_STEEPER, math.inf], (cusp, within))
 
 
 def ring_lines(target: Target, within: BaseGeometry, cusp: float, least: float) -> list[FloatArray]:
@@ -94,19 +95,23 @@ def contour_lines(
         return []
     rising = lay.slope > _LEVEL
     level = area_near(lay.x, lay.y, ~rising & np.isfinite(lay.tips), lay.x[1] - lay.x[0])
-    apart = level_step(target.cutter, cusp)
     flat = _rings(level.intersection(within), _usual(target, lay, cusp, least))
-    return [*_bands(lay, rising, apart, within), *flat]
-
-
-def _bands(lay: _Lay, rising: BoolArray, apart: float, within: BaseGeometry) -> list[FloatArray]:
-    """Level lines, nearer in height where the slope is less, in bands of slope."""
-    found: list[FloatArray] = []
     edges = [_LEVEL, *(math.tan(math.radians(a)) for a in (30.0, 42.0)), STEEPEST]
-    for low, high in pairwise(edges):
-        part = rising & (lay.slope > low) & (lay.slope <= high)
+    return [*_bands(target, lay, edges, (cusp, within)), *flat]
+
+
+def _bands(
+    target: Target, lay: _Lay, edges: list[float], asked: tuple[float, BaseGeometry]
+) -> list[FloatArray]:
+    """Level lines in bands of slope, as near in height as ridges of a height ask at the least
+    slope of each; `asked`: that height, and where they are wanted."""
+    cusp, within = asked
+    steps = plan_step(target.cutter, cusp, np.array(edges[:-1]))
+    found: list[FloatArray] = []
+    for (low, high), step in zip(pairwise(edges), steps.tolist(), strict=True):
+        part = (lay.slope > low) & (lay.slope <= high)
         if part.any():
-            found += _level_lines(lay, part, apart * math.sin(math.atan(low)), within)
+            found += _level_lines(lay, part, step * low, within)
     return found
 
 

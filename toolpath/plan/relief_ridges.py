@@ -34,6 +34,8 @@ _SHARE = 14.0
 """Nodes from one pass to the next: the top of a ridge lies near one of them."""
 _FINEST = 0.02
 """Nodes lie no nearer, mm."""
+_FOOT = 0.02
+"""... and under a level end no further: what it leaves at the foot of a wall is no wider."""
 _MOST_NODES, _MOST_WORK = 6_000_000, 3.0e9
 """Nodes in all, and how often one is looked at: they lie further apart for it."""
 _ROWS = 256
@@ -70,7 +72,10 @@ class Ridges:
         radius = _touching(target, left.cut.cusp, float(slope.max()))
         usual = float(np.quantile(np.minimum(slope, STEEPEST), 0.95))
         apart = float(plan_step(target.cutter, left.cut.cusp, np.array([usual]))[0])
-        step = _node_step(area, apart, radius)
+        share = apart / _SHARE
+        if form_of(target.cutter).flat > 0.0:
+            share = min(share, _FOOT)
+        step = _node_step(area, apart, radius, share)
         nodes = Nodes.over(area.bounds, step, 0.0)
         nodes.z[:] = _upsampled(left, nodes)
         shapely.prepare(area)
@@ -168,13 +173,13 @@ def _touching(target: Target, cusp: float, slope: float) -> float:
     return min(cutter.radius, form.flat + form.corner * math.sin(math.atan(slope)) + 1.5 * apart)
 
 
-def _node_step(area: BaseGeometry, apart: float, radius: float) -> float:
+def _node_step(area: BaseGeometry, apart: float, radius: float, share: float) -> float:
     """How near nodes lie: near enough for ridges `apart`, as far as there is time for them."""
     x0, y0, x1, y1 = area.bounds
     length = area.area / apart
     work = (1.6 * length * radius**2 / _MOST_WORK) ** (1.0 / 3.0)
     many = math.sqrt((x1 - x0) * (y1 - y0) / _MOST_NODES)
-    return float(max(_FINEST, apart / _SHARE, work, many))
+    return float(max(_FINEST, share, work, many))
 
 
 def _upsampled(left: Left, nodes: Nodes) -> FloatArray:

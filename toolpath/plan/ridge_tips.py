@@ -32,6 +32,10 @@ _GRID = 0.1
 _MOST_CORNERS = 4000
 """Places in corners that are looked at in one round, the highest first."""
 _AT_ONCE = 400
+_RIM, _ANGLES = 0.01, 48
+"""The rim of a level end is held so far past a place, mm, from so many sides."""
+_CLOSER = 0.5
+"""... and lines go nearer by such tips by this share: a little off, they rise up the wall."""
 _WALL = 0.97
 """Further out than this share of its radius a round end is as steep as a wall."""
 _PARTS = 4.0
@@ -130,6 +134,11 @@ def tips_for(tall: Tall, target: Target, limit: float) -> Tips:
     reach[corner] = np.inf
     if len(which):
         tip[which], reach[which] = _about(tall.xy[which], target, form)
+        if form.flat > 0.0:
+            rim, least = _at_rim(tall.xy[which], target, form)
+            lower = least < reach[which] - limit
+            tip[which[lower]], reach[which[lower]] = rim[lower], least[lower]
+            apart[which[lower]] *= _CLOSER
         which = which[tall.z[which] > reach[which] + limit]
     if len(which):
         tip[which], reach[which] = _nearer(tall.xy[which], tip[which], target, form)
@@ -179,6 +188,18 @@ def _about(xy: FloatArray, target: Target, form: Form) -> tuple[FloatArray, Floa
         heights = tips[at[..., 1], at[..., 0]]
         found[some], least[some] = _least(xy[some], low + at * grid, heights, form)
     return found, least
+
+
+def _at_rim(xy: FloatArray, target: Target, form: Form) -> tuple[FloatArray, FloatArray]:
+    """The same of tips whose level end ends just past a place: at the foot of a wall there is room
+    for few others."""
+    angle = np.linspace(0.0, 2.0 * np.pi, _ANGLES, endpoint=False)
+    ring = (form.flat - min(_RIM, form.flat / 2.0)) * np.column_stack(
+        [np.cos(angle), np.sin(angle)]
+    )
+    spots = xy[:, None, :] + ring
+    tips = _tips_at(spots.reshape(-1, 2), target).reshape(len(xy), -1)
+    return _least(xy, spots, tips, form)
 
 
 def _disc(radius: float) -> IntArray:

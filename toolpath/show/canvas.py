@@ -29,6 +29,9 @@ PANEL = 2.75
 """Width in inches of the panel at the right."""
 _LEFT, _BOTTOM, _TOP = 0.62, 0.5, 0.62
 """Inches round the plan: left ruler, lower ruler, title."""
+_ARROW = 0.75
+"""Inches that an arrow of the zero takes with its letter, at least."""
+Sides = tuple[float, float, float, float]
 _LOWEST, _HIGHEST = 4.6, 9.5
 """Least and greatest height of the plan in inches."""
 
@@ -49,11 +52,11 @@ class Canvas:
         return (width + 3.0) * self.mm, (height + 1.0) * self.mm
 
 
-def new_canvas(title: str, window: tuple[float, float, float, float], job: Job) -> Canvas:
+def new_canvas(title: str, window: Sides, job: Job) -> Canvas:
     """A figure as high as the plan calls for, with rulers and title; `window` (left, bottom,
     right, top) is as seen from the zero, mm."""
-    left, bottom, right, top = window
     room = WIDTH - _LEFT - PANEL - 0.25
+    left, bottom, right, top = _with_arrows(window, room)
     scale = min(room / (right - left), _HIGHEST / (top - bottom))
     high = max(scale * (top - bottom), _LOWEST)
     grow_x, grow_y = (room / scale - (right - left)) / 2, (high / scale - (top - bottom)) / 2
@@ -72,6 +75,13 @@ def new_canvas(title: str, window: tuple[float, float, float, float], job: Job) 
         window=shown,
         lengths=Lengths(unit=job.unit),
     )
+
+
+def _with_arrows(window: Sides, room: float) -> Sides:
+    """The window with room for the arrows of the zero and their letters."""
+    left, bottom, right, top = window
+    arrow = _ARROW / min(room / (right - left), _HIGHEST / (top - bottom))
+    return left, bottom, max(right, arrow), max(top, arrow)
 
 
 def _draw_title(figure: Figure, title: str, name: str) -> None:

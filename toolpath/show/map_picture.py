@@ -179,8 +179,19 @@ def _part_lines(part: Left, lengths: Lengths) -> list[str]:
     else:
         amount = f"{lengths.area(part.area)} left"
         amount += "" if part.last else ", for the next cutter"
+    if part.reached is not None and part.area >= _LEAST_SHOWN:
+        amount += _reach_words(part.reached, lengths)
     head = f"{part.number}  {shorten(part.name, 22)}, {shorten(part.cutter, 14)}: {amount}"
     return textwrap.wrap(head, 46, subsequent_indent="    ")
+
+
+def _reach_words(reached: float, lengths: Lengths) -> str:
+    """A relief keeps what no form of a cutter gets into; the plan tells the rest alone."""
+    within = "nothing" if reached < _LEAST_SHOWN else lengths.area(reached)
+    return (
+        ", with all corners and grooves that its cutters do not fit into; within their reach "
+        f"{within} (uncut_area_mm2 of plan.json)"
+    )
 
 
 def _uncut_colours(face: FaceMap) -> Rgba:

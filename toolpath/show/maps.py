@@ -55,6 +55,8 @@ class Left:
     at: tuple[float, float] | None
     last: bool
     """Whether no further cutter of this cut follows."""
+    reached: float | None = None
+    """Of a relief after its last cutter: what of it that cutter could still get to, mm²."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -305,6 +307,7 @@ class _Remains:
                 area=float(stands.sum()) * self.grid.cell**2,
                 at=_heart(stands, self.grid),
                 last=last,
+                reached=view.planned.uncut_area if last and isinstance(cut, Relief) else None,
             )
         )
 

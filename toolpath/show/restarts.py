@@ -26,6 +26,8 @@ MOST_RESTARTS = 60
 """Lines listed for a program; of more every second, third and so on."""
 LEVEL = 0.05
 """Floors further apart than this are two levels, mm."""
+FLAT = 1e-4
+"""Moves that rise or fall by no more than this, mm, are level: what decimals make."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +52,8 @@ class Restarts:
 
 def restarts(job: Job, program: ProgramView, lengths: Lengths) -> Restarts:
     """Where a program may be begun again: at each level of each cut."""
-    found = [(view, start) for view in program.cuts for start in _of_cut(view.moves)]
+    step = program.cutter.stepdown
+    found = [(view, start) for view in program.cuts for start in _of_cut(view.moves, step)]
     if not found:
         return Restarts(head=0, rows=())
     every = -(-len(found) // MOST_RESTARTS)
@@ -77,7 +80,7 @@ class _Start:
     lifted: bool
 
 
-def _of_cut(moves: MoveTable) -> Iterator[_Start]:
+def _of_cut(moves: MoveTable, step: float) -> Iterator[_Start]:
     """Where the depth is another than before, or a level begins."""
     rapid = moves.kind == Kind.RAPID
     above = moves.end[:, 2] >= 0.0
@@ -90,33 +93,48 @@ def _of_cut(moves: MoveTable) -> Iterator[_Start]:
         fed = np.flatnonzero(~rapid[first:following]) + first
         if not len(fed):
             continue
-        levels = _levels(moves, fed)
-        depth = levels[0].depth if levels else _depth(moves, fed)
-        if depth != last:
-            yield _Start(row=int(first), depth=depth, lifted=True)
-        yield from levels[1:]
-        last = levels[-1].depth if levels else depth
+        begins = [int(fed[0]), *_levels(moves, fed, step)]
+        ends = [*begins[1:], int(fed[-1]) + 1]
+        depths = [
+            _depth(moves, fed[(fed >= a) & (fed < b)]) for a, b in zip(begins, ends, strict=True)
+        ]
+        if depths[0] != last:
+            yield _Start(row=int(first), depth=depths[0], lifted=True)
+        for row, depth in zip(begins[1:], depths[1:], strict=True):
+            yield _Start(row=row, depth=depth, lifted=False)
+        last = depths[-1]
 
 
 def _depth(moves: MoveTable, rows: NDArray[np.intp]) -> float:
     return round(-float(moves.end[rows, 2].min()), 3)
 
 
-def _levels(moves: MoveTable, fed: NDArray[np.intp]) -> list[_Start]:
-    """The level stretches between two lifts, each deeper than all before, from where the cutter
-    begins to go down to it."""
-    z = moves.end[:, 2]
-    flat = fed[(np.abs(z[fed] - moves.start[fed, 2]) < LEVEL / 10.0) & (z[fed] < 0.0)]
-    found: list[_Start] = []
+def _levels(moves: MoveTable, fed: NDArray[np.intp], step: float) -> list[int]:
+    """Rows from which levels between two lifts are cut, each deeper than all before, the first left
+    out: where the cutter begins to go down to level ground; on a way that goes on falling, each
+    `step` mm of it."""
+    begin, end = moves.start[:, 2], moves.end[:, 2]
+    across = (moves.start[:, :2] != moves.end[:, :2]).any(axis=1)
+    found: list[int] = []
     low = 0.0
-    for row in flat:
-        if z[row] < low - LEVEL:
-            low = float(z[row])
-            first = int(row)
-            while first - 1 > fed[0] and z[first - 1] < moves.start[first - 1, 2]:
-                first -= 1
-            found.append(_Start(row=first, depth=round(-low, 3), lifted=False))
+    mark = min(low, float(begin[fed[across[fed]]][:1].min(initial=low)))
+    for row in fed.tolist():
+        if across[row] and end[row] < begin[row] <= mark - step and begin[row] < low:
+            found.append(row)
+            low = mark = float(begin[row])
+        elif abs(end[row] - begin[row]) < FLAT and end[row] < low - LEVEL:
+            first = _down_to(moves, row, found[-1] if found else int(fed[0]))
+            if low < 0.0 and first > (found[-1] if found else int(fed[0])):
+                found.append(first)
+            low = mark = float(end[row])
     return found
+
+
+def _down_to(moves: MoveTable, row: int, least: int) -> int:
+    """The row, not before `least`, from which the cutter only goes down to where a row begins."""
+    while row > least and moves.end[row - 1, 2] < moves.start[row - 1, 2]:
+        row -= 1
+    return row
 
 
 def _words(program: ProgramView, moves: MoveTable, row: int, frame: Frame, lengths: Lengths) -> str:
