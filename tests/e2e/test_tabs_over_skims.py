@@ -154,6 +154,15 @@ def test_tabs_stand_beside_a_cavity_below_and_over_a_cut_all_round(tmp_path) -> 
     assert len(bridges(tmp_path / "out", "back", -23.7 + 10.0 + 2.0 - 0.001)) == 3
 
 
+def test_tabs_at_sharp_corners_are_as_wide_as_asked(tmp_path) -> None:
+    # A lane on the line itself, whose corners are sharper than the cutter's.
+    edge = EDGE.format(face="front", height=1.3).replace('"outer"', '"centre"')
+    edge = edge.replace("[10, 10, 90, 70], corner = 10", "[54, 43, 95, 74], corner = 2")
+    skim = SKIM.format("back", 1.5)
+    for count in (4, 5):
+        assert planned(tmp_path, edge.replace("count = 3", f"count = {count}"), skim).clear
+
+
 def test_the_check_refuses_a_program_whose_tabs_are_cut_away(tmp_path) -> None:
     from toolpath.app.check import Run, check
 

@@ -4,7 +4,7 @@ A tab is looked for along the middle of the cutter's way round each part: where 
 come down to the floor of the cut, something was left for a tab. It stands where all across the way
 at least its height is left, of the thinnest blank and once the skims of both faces ran, along its
 width. Errs towards finding in height, and in width towards clear by up to three cells and a
-twentieth of it.
+twentieth of it, and on bends by the cutter's radius times the turn.
 """
 
 from __future__ import annotations
@@ -89,6 +89,11 @@ class _Way:
         spots = middle[:, None, :] + aside[:, None, :] * np.array(_ACROSS)[:, None]
         return cls(cut=cut, tabs=tabs, spots=spots, step=loop.length / count)
 
+    def turn(self, stretch: IntArray) -> float:
+        """By how much the way turns along a stretch, radians."""
+        ahead = np.diff(self.spots[stretch, len(_ACROSS) // 2], axis=0)
+        return float(np.ptp(np.unwrap(np.arctan2(ahead[:, 1], ahead[:, 0]))) if len(ahead) else 0.0)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Left:
@@ -103,9 +108,11 @@ class _Left:
         """(n,) where a tab is as high as asked."""
         return self.height >= way.tabs.height - _ROUNDED
 
-    def wide(self, way: _Way) -> float:
-        """The least width that a tab must have."""
-        return 0.95 * way.tabs.width - _LOST * self.cell
+    def least(self, way: _Way, stretch: IntArray) -> float:
+        """The least width that a tab must have along the middle of a stretch: on a bend it is
+        less there than between the cuts on both sides."""
+        turn = way.turn(stretch) * way.cut.cutter.radius
+        return 0.95 * way.tabs.width - _LOST * self.cell - turn
 
     def tabs(self, way: _Way) -> tuple[list[IntArray], list[IntArray]]:
         """The stretches that were left for tabs: those that stand, and those that do not."""
@@ -115,7 +122,7 @@ class _Left:
         for stretch in _runs(~self.floor):
             longest = max((len(run) for run in _runs_within(stretch, high)), default=0)
             whole = way.closed and longest == len(self.height)
-            wide = longest > 0 and longest * way.step >= self.wide(way)
+            wide = longest > 0 and longest * way.step >= self.least(way, stretch)
             (good if whole or wide else bad).append(stretch)
         return good, bad
 
@@ -134,7 +141,7 @@ def _of_loop(before: Stock, after: Stock, cutting: Cutting, way: _Way) -> list[F
         return [_none(after, cutting, way)]
     found = [_low(after, cutting, low, left) for low, left in bad]
     if not bad and good < way.tabs.count and not then.floor.any():
-        found.append(_fewer(cutting, way, good))
+        found.append(_fewer(after, cutting, way, good))
     return found
 
 
@@ -285,7 +292,8 @@ def _finding(stock: Stock, cutting: Cutting, way: _Way, what: tuple[int, str, fl
     )
 
 
-def _fewer(cutting: Cutting, way: _Way, count: int) -> Finding:
+def _fewer(stock: Stock, cutting: Cutting, way: _Way, count: int) -> Finding:
+    line, _ = deepest_near(cutting, way.spots[0, len(_ACROSS) // 2], stock.grid.cell)
     x, y = way.spots.reshape(-1, 2).mean(axis=0) / cutting.job.unit.mm
     return Finding(
         code=Code.TAB,
