@@ -129,6 +129,17 @@ def test_each_tab_is_looked_at(kit, tabbed):
     assert "leaves no tab, 2 are asked" in found[0].message
 
 
+def test_a_later_program_of_the_same_face_that_cuts_one_away_is_found(kit, tabbed):
+    first, second = (
+        (Side.BACK, rim(55, 85, top=-37.0)),
+        (Side.BACK, ["F300", "G0 X35 Y17 Z5", "G1 Z-40.5", "G1 X55", "G0 Z5"]),
+    )
+    _, (finding,) = run(kit, tabbed(2), first, second)
+    # x of the blank is 130 less that of the program: the tab about 85.
+    assert finding.refuses and "a tab cut away" in finding.message
+    assert run(kit, tabbed(1), first, second) == [[], []]
+
+
 def test_a_cut_of_the_other_face_under_a_tab_is_found_whichever_comes_first(kit, tabbed):
     over, under = (Side.BACK, rim(70, top=-37.0)), (Side.FRONT, front_slot(72, 2.0))
     for steps in ((over, under), (under, over)):

@@ -4,7 +4,8 @@ A tab is looked for along the middle of the cutter's way round each part: where 
 come down to the floor of the cut, something was left for a tab. It stands where all across the way
 at least its height is left, of the thinnest blank and once the skims of both faces ran, along its
 width. Errs towards finding in height, and in width towards clear by up to three cells and a
-twentieth of it, and on bends by the cutter's radius times the turn.
+twentieth of it, and on bends by the cutter's radius times the turn, up
+to half of it.
 """
 
 from __future__ import annotations
@@ -46,6 +47,8 @@ _CELLS, _FINEST = 8.0, 0.1
 """Cells across a tab at least, and the least cell for that, mm."""
 _FINER, _MOST = 0.02, 1e6
 """The least cell of a second look, mm, and how many cells it may have."""
+_BIT = 0.5
+"""What is shorter than this share of the width asked was not left for a tab."""
 _LOST = 3.0
 """Cells that may be lost of a width."""
 
@@ -111,11 +114,12 @@ class _Left:
     def least(self, way: _Way, stretch: IntArray) -> float:
         """The least width that a tab must have along the middle of a stretch: on a bend it is
         less there than between the cuts on both sides."""
-        turn = way.turn(stretch) * way.cut.cutter.radius
-        return 0.95 * way.tabs.width - _LOST * self.cell - turn
+        turn, width = way.turn(stretch) * way.cut.cutter.radius, way.tabs.width
+        return max(0.95 * width - turn, _BIT * width) - _LOST * self.cell
 
     def tabs(self, way: _Way) -> tuple[list[IntArray], list[IntArray]]:
-        """The stretches that were left for tabs: those that stand, and those that do not."""
+        """The stretches that were left for tabs: those that stand, and those that do not. Slopes
+        at a corner leave short bits that never were a tab."""
         good: list[IntArray] = []
         bad: list[IntArray] = []
         high = self.stands(way)
@@ -123,7 +127,10 @@ class _Left:
             longest = max((len(run) for run in _runs_within(stretch, high)), default=0)
             whole = way.closed and longest == len(self.height)
             wide = longest > 0 and longest * way.step >= self.least(way, stretch)
-            (good if whole or wide else bad).append(stretch)
+            if whole or wide:
+                good.append(stretch)
+            elif len(stretch) * way.step >= _BIT * way.tabs.width:
+                bad.append(stretch)
         return good, bad
 
 
@@ -140,13 +147,20 @@ def _of_loop(before: Stock, after: Stock, cutting: Cutting, way: _Way) -> list[F
     if not good and not bad:
         return [_none(after, cutting, way)]
     found = [_low(after, cutting, low, left) for low, left in bad]
-    if not bad and good < way.tabs.count and not then.floor.any():
-        found.append(_fewer(after, cutting, way, good))
-    return found
+    if bad or len(good) >= way.tabs.count:
+        return found
+    if not then.floor.any():
+        return [_fewer(after, cutting, way, len(good))]
+    here = np.concatenate(good)
+    lost = [stretch for stretch in stood if not np.isin(stretch, here).any()]
+    what = f"leaves a tab cut away, {show_mm(way.tabs.height, job.unit)} are asked"
+    return [_finding(after, cutting, way, (int(s[len(s) // 2]), what, 0.0)) for s in lost]
 
 
-def _sure(stock: Stock, job: Job, way: _Way, left: _Left) -> tuple[int, list[tuple[_Way, _Left]]]:
-    """How many tabs stand, and those that do not: looked at again on finer cells, since a cut that
+def _sure(
+    stock: Stock, job: Job, way: _Way, left: _Left
+) -> tuple[list[IntArray], list[tuple[_Way, _Left]]]:
+    """The tabs that stand, and those that do not: looked at again on finer cells, since a cut that
     only comes near may lower a cell of the lane."""
     good, bad = left.tabs(way)
     sure = []
@@ -157,7 +171,9 @@ def _sure(stock: Stock, job: Job, way: _Way, left: _Left) -> tuple[int, list[tup
         again = replace(again, floor=np.zeros_like(again.floor))
         if again.tabs(part)[1]:
             sure.append((part, again))
-    return len(good) + len(bad) - len(sure), sure
+        else:
+            good.append(stretch)
+    return good, sure
 
 
 def _cell(way: _Way) -> float:
@@ -300,5 +316,6 @@ def _fewer(stock: Stock, cutting: Cutting, way: _Way, count: int) -> Finding:
         message=(
             f'{count} of {way.tabs.count} tabs of "{way.cut.name}" stand round x {x:.2f}, y {y:.2f}'
         ),
+        line=line,
         refuses=False,
     )
