@@ -4,8 +4,7 @@ A tab is looked for along the middle of the cutter's way round each part: where 
 come down to the floor of the cut, something was left for a tab. It stands where all across the way
 at least its height is left, of the thinnest blank and once the skims of both faces ran, along its
 width. Errs towards finding in height, and in width towards clear by up to three cells and a
-twentieth of it, and on bends by the cutter's radius times the turn, up
-to half of it.
+twentieth of it, and on bends by the cutter's radius times the turn, up to half of it.
 """
 
 from __future__ import annotations
@@ -85,7 +84,9 @@ class _Way:
     def along(cls, cut: Profile, tabs: Tabs, loop: LinearRing) -> _Way:
         count = max(64, math.ceil(loop.length / max(_FINEST / 2.0, tabs.width / 32.0)))
         where = np.arange(count) * loop.length / count
-        middle = shapely.get_coordinates(shapely.line_interpolate_point(loop, where))
+        corners = shapely.get_coordinates(loop)
+        passed = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T))])
+        middle = np.column_stack([np.interp(where, passed, each) for each in corners.T])
         ahead = np.roll(middle, -1, axis=0) - np.roll(middle, 1, axis=0)
         ahead /= np.maximum(np.hypot(*ahead.T), 1e-12)[:, None]
         aside = np.column_stack([-ahead[:, 1], ahead[:, 0]]) * cut.cutter.radius
@@ -199,6 +200,7 @@ def _left(stock: Stock, job: Job, way: _Way, cell: float) -> _Left:
     top = np.minimum(own, new_face(job, side, flat))
     bottom = np.maximum(underside(job, side, flat), -thinnest - other)
     height = top - np.maximum(bottom, -way.cut.depth)
+    shapely.prepare(stock.area)
     inside = shapely.contains_xy(stock.area, flat).reshape(way.spots.shape[:2])
     height = np.where(inside, height.reshape(inside.shape), np.inf).min(axis=1)
     height[~inside.any(axis=1)] = -np.inf
