@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from toolpath.app.load import load_job, require_unchanged
@@ -11,7 +11,7 @@ from toolpath.app.names import PLATE
 from toolpath.app.progress import Progress, silent
 from toolpath.blank.found import job_of_face
 from toolpath.check.replay import judge_program
-from toolpath.check.report import Report
+from toolpath.check.report import Code, Report, Verdict
 from toolpath.check.stock import Stock
 from toolpath.errors import Fault, FaultsError, ProgramError
 from toolpath.job.model import Cutter, Job, Side
@@ -109,7 +109,15 @@ def _judge(job: Job, run: Run, stock: Stock | None, where: str) -> tuple[Report,
     except ProgramError as error:
         fault = Fault(file=str(run.program), where="", message=str(error))
         raise FaultsError([fault]) from error
-    return judged.report, judged.stock
+    return _tabs_noted(judged.report), judged.stock
+
+
+def _tabs_noted(report: Report) -> Report:
+    """What a program takes beyond the job is a note of this command, tabs too: only a plan is
+    refused for them."""
+    found = tuple(replace(f, refuses=f.refuses and f.code is not Code.TAB) for f in report.findings)
+    verdict = Verdict.REFUSED if any(f.refuses for f in found) else Verdict.CLEAR
+    return replace(report, findings=found, verdict=verdict)
 
 
 def _side(word: str, where: str) -> Side:
