@@ -227,12 +227,12 @@ def main() -> None:
     every = dict(list(STRAIGHT.items())[: 1 if once else None])
     every |= {name: curved(name, region) for name in list(CURVED)[: 1 if once else None]}
     for name, (outline, islands) in every.items():
-        job = job_of(outline, islands, cutter(6.0), (), 0.0)
+        job = job_of((outline, islands), (cutter(6.0),))
         cost = cost_of(job)
         costs.append(cost)
         words = ""
         if name in CURVED:
-            exact = job_of(*curved(name, lambda wave: wave.region(EXACT)), cutter(6.0), (), 0.0)
+            exact = job_of(curved(name, lambda wave: wave.region(EXACT)), (cutter(6.0),))
             with without_fit():
                 ratios.append(cost.lines / cost_of(job).lines)
             with without_fit(afresh=True):

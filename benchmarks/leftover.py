@@ -109,7 +109,12 @@ def cutter(diameter: float) -> Cutter:
     )
 
 
-def job_of(outlines: tuple[Outline, Outline], cutters: tuple[Cutter, ...], case: Case) -> Job:
+def job_of(
+    outlines: tuple[Outline, Outline],
+    cutters: tuple[Cutter, ...],
+    finish: float = 0.0,
+    engage: float | None = None,
+) -> Job:
     (outline, islands), (large, *smaller) = outlines, cutters
     cut = Pocket(
         name="cavity",
@@ -119,8 +124,8 @@ def job_of(outlines: tuple[Outline, Outline], cutters: tuple[Cutter, ...], case:
         depth=DEPTH,
         outline=outline,
         islands=islands,
-        finish=case.finish,
-        engage=None if case.engage is None else math.radians(case.engage),
+        finish=finish,
+        engage=None if engage is None else math.radians(engage),
     )
     return Job(
         file=Path("job.toml"),
@@ -213,7 +218,7 @@ def show(case: Case) -> float | None:
     """The share of air of the last cutter; None where the first leaves nothing to it."""
     large, small = case.pair
     cutters = (cutter(large), cutter(small))
-    done = list(fed(job_of(OUTLINES[case.outline], cutters, case)))
+    done = list(fed(job_of(OUTLINES[case.outline], cutters, case.finish, case.engage)))
     if len(done) < 2:
         return None
     _, last = done[-1]

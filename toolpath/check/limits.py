@@ -77,18 +77,24 @@ def notes(job: Job, cutter: Cutter, program: Program, side: Side | None = None) 
     declared = _in_pin_holes(job, side, table) if side is not None else np.zeros_like(feeding)
     found += [] if air else _low_rapids(job, table)
     if side is not None:
-        found += _off_the_blank(job, side, cutter, table.take(feeding))
+        found += _off_the_blank(job, side, cutter, table)
     return found + _deep(job, table, feeding & ~declared, side)
 
 
-def _off_the_blank(job: Job, side: Side, cutter: Cutter, feeds: MoveTable) -> list[Finding]:
+def _off_the_blank(job: Job, side: Side, cutter: Cutter, table: MoveTable) -> list[Finding]:
     """A note where all that a program cuts below the face lies beside the blank."""
-    below = feeds.take(np.minimum(feeds.start[:, 2], feeds.end[:, 2]) < 0.0)
-    if not len(below):
-        return []
     x0, y0, x1, y1 = bounding_box(job.blank.outline.outer)
     corners = frame_of(job, side).to_program(np.array([[x0, y0, 0.0], [x1, y1, 0.0]]))[:, :2]
-    low, high = below.bounds()[:, :2]
+    bounds, line = [], 0
+    for part in table.parts():  # some at once: a million moves are not held twice
+        low = np.minimum(part.start[:, 2], part.end[:, 2]) < 0.0
+        below = part.take((part.kind != Kind.RAPID) & low)
+        if len(below):
+            bounds.append(below.bounds()[:, :2])
+            line = line or int(below.line[0])
+    if not bounds:
+        return []
+    low, high = np.fmin.reduce(bounds)[0], np.fmax.reduce(bounds)[1]
     radius = cutter.diameter / 2.0
     beside = (low - radius > corners.max(axis=0)) | (high + radius < corners.min(axis=0))
     if not beside.any():
@@ -97,7 +103,7 @@ def _off_the_blank(job: Job, side: Side, cutter: Cutter, feeds: MoveTable) -> li
         "no move below the face comes over the blank: look whether this is the face that is up, "
         "its zero, and the job that the program was written for"
     )
-    return [note(text, int(below.line[0]))]
+    return [note(text, line)]
 
 
 def _over(table: MoveTable, feeding: NDArray[np.bool_], limit: float, what: str) -> list[Finding]:
