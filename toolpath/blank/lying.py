@@ -46,5 +46,5 @@ def underside(job: Job, side: Side, spots: FloatArray) -> FloatArray:
     """(n,) height of the other face of the thinnest blank at (n, 2) spots, once all its skims ran,
     whichever face is cut first: where material begins for who looks from below. Errs high where
     that face stands up above its Z 0."""
-    thinnest = job.blank.thickness - job.blank.thickness_within
+    thinnest = job.blank.thinnest
     return np.asarray(-thinnest - new_face(job, side.other, spots))

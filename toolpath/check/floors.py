@@ -143,7 +143,7 @@ def _slant_least(job: Job) -> float:
 
 
 def _thinnest(job: Job) -> float:
-    return job.blank.thickness - job.blank.thickness_within
+    return job.blank.thinnest
 
 
 def _finding(stock: Stock, cutting: Cutting, cell: tuple[int, int]) -> Finding:

@@ -196,7 +196,7 @@ def _left(stock: Stock, job: Job, way: _Way, cell: float) -> _Left:
     rows = np.clip(((flat[:, 1] - grid.y0) / grid.cell).astype(np.intp), 0, grid.rows - 1)
     columns = np.clip(((flat[:, 0] - grid.x0) / grid.cell).astype(np.intp), 0, grid.columns - 1)
     own, other = (faces[s][rows, columns].astype(np.float64) for s in (side, side.other))
-    thinnest = job.blank.thickness - job.blank.thickness_within
+    thinnest = job.blank.thinnest
     top = np.minimum(own, new_face(job, side, flat))
     bottom = np.maximum(underside(job, side, flat), -thinnest - other)
     height = top - np.maximum(bottom, -way.cut.depth)

@@ -34,7 +34,7 @@ def break_through(before: Stock, after: Stock, cutting: Cutting) -> list[Finding
     through cuts. Errs towards finding: by a cell's width in plan, as `lowest` does in height; areas
     cut through are grown by a cell."""
     job = cutting.job
-    limit = job.blank.thickness - job.blank.thickness_within - TOLERANCES.judge
+    limit = job.blank.thinnest - TOLERANCES.judge
     box = lowered(before, after, cutting.side)
     if box is None:
         return []

@@ -131,7 +131,7 @@ class _Wall:
 def _levels(cavities: _Cavities, job: Job) -> Iterator[_Level]:
     """Just below each face, where the cavities of that face are widest; and where those of the
     two overlap in height, just above the floors of the front's, where the back's are widest."""
-    least, thickness = TOLERANCES.judge, job.blank.thickness - job.blank.thickness_within
+    least, thickness = TOLERANCES.judge, job.blank.thinnest
     yield _Level(front=least, back=thickness)
     yield _Level(front=thickness, back=least)
     front = cavities.front

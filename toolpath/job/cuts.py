@@ -303,7 +303,7 @@ def _tabs(table: Table, parts: Parts, common: Common | None) -> Tabs | None:
         return found
     deep, show = common["depth"], table.reading.show
     if common["through"]:
-        deep = parts.blank.thickness - parts.blank.thickness_within
+        deep = parts.blank.thinnest
     if found.height >= deep - common["below"] - TOLERANCES.equal:
         table.fault(
             "tabs: height",

@@ -96,6 +96,11 @@ class Blank:
     material: str = ""
     turn_over: TurnOver = TurnOver.LEFT_RIGHT
 
+    @property
+    def thinnest(self) -> float:
+        """How thick it is at least, mm, before any cut."""
+        return self.thickness - self.thickness_within
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:

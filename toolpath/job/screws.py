@@ -118,7 +118,7 @@ def _check_depth(table: Table, pilot: tuple[Cutter, float], seat: Seat) -> None:
     cutter, depth = pilot
     full, point = seat.ledge.depth + depth, cutter.point_length
     check_length(table, cutter, full, full + point, key="pilot")
-    thinnest = seat.parts.blank.thickness - seat.parts.blank.thickness_within
+    thinnest = seat.parts.blank.thinnest
     if full + point > thinnest - TOLERANCES.equal:
         show = table.reading.show
         table.fault(

@@ -119,7 +119,7 @@ def _check_tabs(table: Table, cut: Profile, blank: Blank, cuts: Sequence[Cut]) -
     own, other = (skimmed_off(cuts, side) for side in (cut.face, cut.face.other))
     if own == other == 0.0:
         return
-    thinnest = blank.thickness - blank.thickness_within - other
+    thinnest = blank.thinnest - other
     left = (thinnest if cut.through else min(cut.depth, thinnest)) - max(cut.below, own)
     if cut.tabs.height >= left - TOLERANCES.equal:
         show = table.reading.show

@@ -81,7 +81,7 @@ class Footing:
 def _crossings(
     job: Job, cut: Profile, others: list[Cut], near: BaseGeometry
 ) -> Iterator[_Crossing]:
-    thinnest = job.blank.thickness - job.blank.thickness_within
+    thinnest = job.blank.thinnest
     for each in others:
         area = shapely.Polygon() if isinstance(each, Skim) else footprint(each)
         if not area.intersects(near):
