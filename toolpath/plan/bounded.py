@@ -28,6 +28,7 @@ from toolpath.plan.entry import AirEntry, Helix, widest_part
 from toolpath.plan.fronts import fronts_of, to_take
 from toolpath.plan.legs import Kind, Leg, Walk
 from toolpath.plan.lines import along
+from toolpath.plan.narrows import walk_narrows
 from toolpath.plan.near import RIM, Cells, FieldArray, Mask, Near
 from toolpath.plan.places import Place, places_of
 from toolpath.plan.returns import Heading, Within, way_back
@@ -231,6 +232,8 @@ class Room:
     """Whether only its walls are left."""
     rest: bool = False
     """Whether an earlier cutter left only some of it."""
+    narrow: bool = False
+    """Whether there is no room in it for anything but loops."""
 
     def mirrored(self, turn: FloatArray) -> Room:
         """In the frame in which climbing has the stock on its right."""
@@ -278,9 +281,12 @@ def bounded_way(work: Work, room: Room) -> Bounded | None:
     clearing = Clearing(walk=walk, area=mine.area, bound=mine.bound)
     if room.rest:
         _visit_places(clearing, skin=mine.skin)
-    elif not mine.skin:
+    elif not mine.skin and not mine.narrow:
         clearing.run()
-    walk_walls(walk, mine.area, mine.bound)
+    walls = Walls.of(mine.area, work.radius, mine.bound, ROUND * work.radius)
+    if not room.rest and not mine.skin:
+        walk_narrows(walk, mine.area, walls, mine.bound)
+    walk_walls(walk, walls, mine.bound)
     walk_ears(walk, mine.ears, mine.swell, mine.bound)
     if not mine.skin:
         visit_specks(walk, mine.area, mine.gone)
