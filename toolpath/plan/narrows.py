@@ -52,6 +52,8 @@ BEGIN = 0.3
 """A first loop is at least as wide as this, in radii, or as the place."""
 RIDGE = 0.85
 """What has so much of the most room near it lies in the middle."""
+BESIDE = 5
+"""... in a square of so many cells."""
 ROUNDS = 12
 """How many narrow places are looked for at most."""
 HALF = 24
@@ -187,7 +189,7 @@ def _middle(walk: Walk, spots: FloatArray) -> FloatArray | None:
     free = depth >= LEAST * reach
     around = distance_transform_edt(~stock) - reach
     clear = free & (around >= 0.5 + np.minimum(depth, BEGIN * reach))
-    ridge = free & (around < 0.5) & (depth >= RIDGE * maximum_filter(depth, round(reach)))
+    ridge = free & (around < 0.5) & (depth >= RIDGE * maximum_filter(depth, BESIDE))
     if not clear.any() or not ridge.any():
         return None
     cost, before, number = _ways(free, depth / (0.5 * reach), clear)
@@ -204,7 +206,9 @@ def _middle(walk: Walk, spots: FloatArray) -> FloatArray | None:
         chain.append(at)
     rows, columns = np.nonzero(free)
     cells = np.column_stack([columns, rows])[chain[::-1]].astype(np.float64)
-    line = near.cells.back(uniform_filter1d(cells, max(3, round(reach / 4.0)), axis=0, mode="nearest"))
+    line = near.cells.back(
+        uniform_filter1d(cells, max(3, round(reach / 4.0)), axis=0, mode="nearest")
+    )
     return line if len(line) > 1 and length_of(line) > ALLOWANCES.same else None
 
 

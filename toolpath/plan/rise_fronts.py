@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.job.model import Shape
 from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.lines import length_of, stretch
 from toolpath.plan.rings import polygons_of
 from toolpath.plan.rise import LEVEL, STEP, RisingFloor
 from toolpath.plan.route import Route
@@ -33,6 +34,8 @@ ON_WALL = 0.002
 """So near to a wall a place is on it, mm."""
 SHORT = 0.02
 """Shorter bits of a front are none, mm."""
+LED = 0.5
+"""So far along a pass it is come to, in radii."""
 MOST = 2000
 """Fronts of a part at most."""
 
@@ -145,22 +148,35 @@ class Opening:
 
     def _walk(self, route: Route, points: FloatArray, passed: BaseGeometry) -> None:
         """A pass, begun from the end of the one before or from what was passed beside it."""
-        line = self._over(points)
-        here = np.vstack([route.at[:2], points[0]])
+        first, way = self._led(points)
+        link = shapely.get_coordinates(shapely.shortest_line(passed, Point(first)))
+        here = np.vstack([route.at[:2], link[0]])
+        line = self._over(_distinct(np.vstack([link[:1], way])))
         if not self._is_near(route, here):
-            here = shapely.get_coordinates(shapely.shortest_line(passed, Point(points[0])))
             route.lift()
-            route.over(*here[0])
+            route.over(*link[0])
             route.rapid_z(min(route.low, self.cleared_to + ALLOWANCES.rapid_above))
-            apart = math.dist(*here) > ALLOWANCES.same
-            route.sink(float((self._over(here) if apart else line).heights[0]))
-        if math.dist(*here) > ALLOWANCES.same:
+            route.sink(float(line.heights[0]))
+        elif math.dist(*here) > ALLOWANCES.same:
             walk(route, self._over(here))
         walk(route, line)
 
+    def _led(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Where on a pass it is come to, and the way from there: beside a wall from a little
+        further along, back to the wall, and then all of it. Straight along the wall the whole
+        front of the cutter would be in stock."""
+        closed = math.dist(points[0], points[-1]) <= ALLOWANCES.same
+        length = min(LED * self.rising.cutter.radius, length_of(points) / 2.0)
+        if closed:
+            return points[0], points
+        lead = stretch(points, 0.0, length)[::-1]
+        return lead[0], np.vstack([lead, points[1:]])
+
     def _is_near(self, route: Route, way: FloatArray) -> bool:
         """Whether the tip may go straight to the begin of a pass, staying down."""
-        near = math.dist(*way) <= 2.0 * max(STEP, self._level_step())
+        near = math.dist(*way) <= 2.0 * max(
+            STEP, self._level_step(), LED * self.rising.cutter.radius
+        )
         allowed = self.centres.buffer(ALLOWANCES.inner_bound)
         return near and route.at[2] < self.cleared_to and bool(allowed.covers(LineString(way)))
 
@@ -171,6 +187,12 @@ class Opening:
         for ring in (turned.exterior, *turned.interiors):
             for points in _lines(LineString(ring).difference(known)):
                 self._walk(route, points, Point(points[0]))
+
+
+def _distinct(points: FloatArray) -> FloatArray:
+    """The points without those that lie on the one before."""
+    far = np.hypot(*np.diff(points, axis=0).T) > ALLOWANCES.same
+    return points[np.append(True, far)]
 
 
 def _edges(area: BaseGeometry, part: Polygon, on: BaseGeometry | None = None) -> list[FloatArray]:
