@@ -16,6 +16,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import (
     distance_transform_edt,
+    label,
     maximum_filter,
     uniform_filter1d,
 )
@@ -34,6 +35,8 @@ FloatArray = NDArray[np.float64]
 
 WIDEST = 0.9
 """Loops are no wider than this, in radii of the cutter: it clears their middle too."""
+SKIN = 0.01
+"""What stays along the walls for the last pass, in radii: a chip that it can take."""
 LEAST = 0.04
 """Where the centre has less room than this to each side, in radii, the place is a slot."""
 AIM = math.radians(2.0)
@@ -125,7 +128,7 @@ class _Loops:
         radius = self.near.radius
         places = _even(middle, AHEAD * radius)
         room = shapely.distance(self.area.boundary, shapely.points(places))
-        size = np.minimum(room - 2.0 * ALLOWANCES.inner_bound, WIDEST * radius)
+        size = np.minimum(room - SKIN * radius, WIDEST * radius)
         ended = np.flatnonzero(size < LEAST / 2.0 * radius)
         end = int(ended[0]) if len(ended) else len(places)
         ahead = np.gradient(uniform_filter1d(places, SMOOTH, axis=0, mode="nearest"), axis=0)
@@ -192,7 +195,7 @@ def _middle(walk: Walk, spots: FloatArray) -> FloatArray | None:
     ridge = free & (around < 0.5) & (depth >= RIDGE * maximum_filter(depth, BESIDE))
     if not clear.any() or not ridge.any():
         return None
-    cost, before, number = _ways(free, depth / (0.5 * reach), clear)
+    cost, before, number = _ways(free, depth / (0.5 * reach), _nearest_part(walk, clear))
     _, nearest = distance_transform_edt(~ridge, return_indices=True)
     column, row = np.round(near.cells.of(spots)).astype(np.intp).T
     ends = number[nearest[0, row, column], nearest[1, row, column]]
@@ -210,6 +213,16 @@ def _middle(walk: Walk, spots: FloatArray) -> FloatArray | None:
         uniform_filter1d(cells, max(3, round(reach / 4.0)), axis=0, mode="nearest")
     )
     return line if len(line) > 1 and length_of(line) > ALLOWANCES.same else None
+
+
+def _nearest_part(walk: Walk, clear: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The part of some cells that is nearest to where the cutter stands: a channel is opened from
+    one end to the other."""
+    parts, _ = label(clear, np.ones((3, 3)))
+    row, column = np.nonzero(clear)
+    x, y = walk.near.cells.of(walk.at.place[None])[0]
+    at = int(np.argmin(np.hypot(column - x, row - y)))
+    return np.asarray(parts == parts[row[at], column[at]])
 
 
 def _ways(
