@@ -210,7 +210,20 @@ def _taken(
         rows = np.flatnonzero(place.holds(places, beside))
         for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
             met[run] = near.engaged(places[run], film=SEEN)
-    return (met > 0.0) & ~_wide(met, most)
+    wide = _wide(met, most)
+    if place is None and wide.any():
+        # What such a stretch would have cleared still stands beside those that are walked.
+        near = walk.near.copy()
+        for run in _runs(~wide):
+            wide[run] |= _wide(near.engaged(places[run], CHIP), most)
+    return (met > 0.0) & ~wide
+
+
+def _runs(marked: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
+    """The rows of each stretch that is marked."""
+    rows = np.flatnonzero(marked)
+    found = np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1)
+    return [run for run in found if len(run) > 1]
 
 
 def wide_along(walk: Walk, walls: Walls, bound: float) -> FloatArray:

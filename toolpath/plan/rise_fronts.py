@@ -152,10 +152,13 @@ class Opening:
         link = shapely.get_coordinates(shapely.shortest_line(passed, Point(first)))
         here = np.vstack([route.at[:2], link[0]])
         line = self._over(_distinct(np.vstack([link[:1], way])))
+        if line.heights.min() >= self.cleared_to:
+            return  # nothing stands there
         if not self._is_near(route, here):
             route.lift()
             route.over(*link[0])
-            route.rapid_z(min(route.low, self.cleared_to + ALLOWANCES.rapid_above))
+            low = max(self.cleared_to, float(line.heights[0])) + ALLOWANCES.rapid_above
+            route.rapid_z(min(route.low, low))
             route.sink(float(line.heights[0]))
         elif math.dist(*here) > ALLOWANCES.same:
             walk(route, self._over(here))
