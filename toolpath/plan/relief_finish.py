@@ -26,7 +26,6 @@ from toolpath.plan.relief_lines import contour_lines, ring_lines, wall_lines, wa
 from toolpath.plan.relief_ridges import Ridges
 from toolpath.plan.relief_starts import begun, closed, come_down, outer_ends
 from toolpath.plan.relief_steps import OVER, stepped
-from toolpath.plan.relief_worth import worth_while
 from toolpath.plan.ridge_lines import lines_through
 from toolpath.plan.route import Route
 from toolpath.plan.stripes import Laid, parallel_lines
@@ -67,7 +66,7 @@ def finish(route: Route, cut: Relief, target: Target, within: BaseGeometry, left
     walls = [[begun(path, target, left, ends, most) for path in each] for each in walls]
     route.lift()
     for group in (walls, passes, *_again(target, [*walls, *passes], within, left)):
-        _walk_all(route, target, group, left, band)
+        walk_all(route, target, group, left, band)
     route.lift()
 
 
@@ -97,19 +96,11 @@ def _even(cut: Relief, target: Target) -> bool:
     return cut.finish_by is FinishBy.PARALLEL and target.cutter.shape is Shape.BALL
 
 
-def tidy(route: Route, cut: Relief, target: Target, within: BaseGeometry, left: Left) -> None:
-    """Parallel passes within a small area, up the walls beside it too."""
-    band = band_of(cut)
-    laid = Laid(angle=cut.angle, cusp=cut.cusp, least=RISE_STEP)
-    laid_out = follow(target, parallel_lines(target, within, laid), band, walls=True)
-    paths = worth_while([path for each in laid_out for path in each], left, target.cutter)
-    _walk_all(route, target, [paths], left, band)
-    route.lift()
-
-
-def _walk_all(
+def walk_all(
     route: Route, target: Target, groups: list[list[FloatArray]], left: Left, band: Band
 ) -> None:
+    """Along paths (n, 3) of the tip, with links that stay down where they are short; what
+    stands too thick is gone along higher up first."""
     paths = [path for each in groups for path in each]
     ways = _ways(target, paths, band, route)
     deep = left.deeper(route.cutter.stepdown + OVER)
