@@ -4,7 +4,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from relief_replay import bites, cutter_text, height_of, planned, replayed, tips
+from relief_replay import along_move, bites, cutter_text, feeds, height_of, planned, replayed, tips
 from scipy import ndimage
 
 R = 3.0
@@ -275,3 +275,35 @@ def test_a_piece_in_the_way(tmp_path, rule):
         # nothing is left but within clearance + 0.3 mm of the footprint
         outside = r > 4.0 + 1.02 + 0.3 + 3.0
         assert (z + depth(x - 15, y - 15))[outside].max() < 0.05
+
+
+def sinking(text):
+    """How fast each feed move of a program goes down and along, mm/min: by its own reader."""
+    feed, found = np.nan, []
+    for start, end, mode, values in feeds(text):
+        feed = values.get("F", feed)
+        places = along_move(start, end, mode, values, 0.02)
+        length = float(np.sqrt((np.diff(places, axis=0) ** 2).sum(axis=1)).sum())
+        fall = max(start[2] - end[2] - 1e-4, 0.0)  # both heights are rounded to four decimals
+        found.append((feed * fall / length if length else 0.0, feed))
+    return np.array(found)
+
+
+@pytest.mark.parametrize("rule", ["feed = 1200", "chip = 0.0375"])
+def test_nothing_in_a_relief_goes_down_faster_than_the_cutter_plunges(tmp_path, rule):
+    depth = lambda x, y: 1 + np.minimum(1.2 * np.hypot(x, y), 7.0)  # noqa: E731
+    cutters = cutter_text("flat 6", "flat", 6) + cutter_text("ball 6", "ball", 6)
+    cutters = cutters.replace("feed = 1200", rule)  # both 1200 mm/min at 16000 rev/min, 2 flutes
+    cut = 'cutter = ["flat 6", "ball 6"]\nfinish = 0.3'
+    made, programs = planned(tmp_path, depth, cutters=cutters, cut=cut)
+    assert made.clear
+    flat, ball = (sinking(text) for _, text in programs)
+    for each in (flat, ball):
+        assert each[:, 0].max() == pytest.approx(300.0, rel=5e-4)
+    # docs/feeds.md: a stated feed is never exceeded; one made from a chip rises where the chip is
+    # thin, of flat and bull cutters alone, and never over feed_max; slots take 65 %, but no less
+    # than 0.025 mm a tooth
+    assert ball[:, 1].max() == pytest.approx(1200.0)
+    assert flat[:, 1].max() <= 3000.0
+    assert bool(flat[:, 1].max() > 1300.0) is (rule != "feed = 1200")
+    assert np.isclose(flat[:, 1], max(0.65 * 1200.0, 0.025 * 2 * 16000), rtol=0.01).any()
