@@ -47,6 +47,29 @@ def test_on_a_level_ridges_are_those_of_elementary_geometry(tmp_path):
     assert ridge == pytest.approx(CUSP, rel=0.1)
 
 
+def test_the_finishing_path_is_hardly_longer_than_area_over_stepover(tmp_path):
+    """30 mm square between walls: the middle of a ball of 6 mm goes over 24 mm by 24 mm."""
+    cut = 'cutter = ["flat 6", "ball 6"]\nfinish = 0.3'
+    cutters = cutter_text("flat 6", "flat", 6) + cutter_text("ball 6", "ball", 6)
+    level = lambda x, y: 4.0 + 1e-6 * x  # noqa: E731
+    _, programs = planned(tmp_path, level, size=30, cutters=cutters, cut=cut)
+    places = tips(programs[-1][1], 0.2)
+    step = 2 * np.sqrt(CUSP * (2 * R - CUSP))  # elementary geometry
+    length = np.hypot(*np.diff(places[:, :2], axis=0).T)
+    on = np.abs(places[:, 2] + 4.0) < 0.01
+    assert length[(length < 0.5) & on[1:] & on[:-1]].sum() <= 1.15 * 24.0**2 / step
+
+
+@pytest.mark.parametrize("deep", [(3.0, 5.0), (0.5, 2.5)])
+def test_of_a_groove_along_the_rows_and_a_low_rim_only_what_is_out_of_reach_stays(tmp_path, deep):
+    depth = lambda x, y: np.where(np.abs(y) < 1.0, deep[1], deep[0])  # noqa: E731
+    made, _ = planned(tmp_path, depth, cut='cutter = "ball 6"\nfinish = 0.3')
+    (cut,) = made.payload["cuts"]
+    assert cut["uncut_area_mm2"] < 0.5
+    # what no ball of 6 mm gets into is told, with what to do
+    assert any("of ball 6 " in note and "a smaller cutter" in note for note in cut["notes"])
+
+
 SMALL = {
     "plane": lambda x, y: 3 + 0.3 * y,
     "sphere": lambda x, y: 14 - np.sqrt(144 - x**2 - y**2),
