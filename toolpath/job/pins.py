@@ -92,7 +92,7 @@ def read_pins(table: Table, around: Around, parts: Parts) -> tuple[Pins, tuple[C
     _check_faces(table, around)
     depth = parts.blank.thickness + parts.blank.thickness_within + board
     if cutter is not None:
-        check_hole(table, cutter, diameter, depth)
+        check_hole(table, cutter, diameter, depth, parts.blank.material)
     line = None if parts.drawn is None else _line_of(parts)
     if line is None:
         return None
