@@ -1,8 +1,6 @@
 import math
 from dataclasses import replace
 
-from scenes import skimmed
-
 from toolpath.check.report import Code, Finding
 from toolpath.job.model import Blank, Measured, Side, Zero
 from toolpath.show.areas import blank_area
@@ -107,7 +105,7 @@ def test_zero_in_words(make_clock):
     assert words[1].zero.startswith("the lower left corner of the blank's bounding box")
 
 
-def test_the_second_face_is_thinner_by_what_the_first_lost(scene):
+def test_the_second_face_is_thinner_by_what_the_first_lost(scene, skimmed):
     front, back = sheet_data(skimmed(scene)).setups
     assert (front.thickness, back.thickness) == ("42 mm", "41 mm")
     assert back.stop == "differs from 41 mm by more than 0.2 mm"
@@ -115,7 +113,7 @@ def test_the_second_face_is_thinner_by_what_the_first_lost(scene):
     assert back.spoilboard == "1.9 mm"
 
 
-def test_a_measured_blank_is_wanted_as_it_was_measured(scene):
+def test_a_measured_blank_is_wanted_as_it_was_measured(scene, skimmed):
     outline = blank_area(scene.job.blank).bounds
     size = (outline[2] - outline[0], outline[3] - outline[1])
     changed = skimmed(scene, measured=Measured(size=size, thickness=40.8))

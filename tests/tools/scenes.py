@@ -37,7 +37,6 @@ from toolpath.job.model import (
     Shape,
     Sheet,
     Side,
-    Skim,
     Sphere,
     Tabs,
     TurnOver,
@@ -504,15 +503,3 @@ def _plate_scene(cut: Pocket) -> Scene:
     ]
     run = replace(program(1, made, 1), file="07-plate-flat-6.nc", code="P1P1")
     return Scene(job=job, programs=(run,), verdict=Verdict.CLEAR, plate=plate)
-
-
-def skimmed(scene, depth=1.0, **changes):
-    """The clock, 42 mm thick, its front brought down first."""
-    cutter = scene.programs[0].cutter
-    outline = (scene.job.blank.outline,)
-    skim = Skim(name="skim", face=Side.FRONT, cutter=cutter, depth=depth, outline=outline)
-    first, *others = scene.programs
-    view = first.cuts[0]
-    view = replace(view, planned=replace(view.planned, cut=skim))
-    job = replace(scene.job, cuts=(skim, *scene.job.cuts), **changes)
-    return replace(scene, job=job, programs=(replace(first, cuts=(view,)), *others))
