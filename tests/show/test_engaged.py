@@ -45,7 +45,7 @@ def test_the_way_in_is_no_part_of_it(bounded):
 
 STEPPED = math.degrees(1.0 / 24.0 - math.asin(0.08))
 """What looking only so often does to an angle along a straight wall: half a step, of a twelfth of
-the radius, is added behind, and chips thinner than 0.08 of a step are left out ahead (elementary)."""
+the radius, is added behind; chips under 0.08 of a step are left out ahead (elementary)."""
 
 
 def walked(scene, view, *lines, radius=1.0):
