@@ -87,13 +87,13 @@ class Opening:
 
     def _fronts(self, part: Polygon, edge: _Front, cleared: BaseGeometry) -> Iterator[_Front]:
         """The fronts of a part, the nearest first."""
-        gone = cleared.buffer(TOLERANCES.offset, quad_segs=2)
+        gone: BaseGeometry = cleared.buffer(TOLERANCES.offset, quad_segs=2)
         last = [edge]
         for _ in range(MOST):
             left = part.difference(gone)
             if left.is_empty:
                 return
-            wider = gone.buffer(STEP, quad_segs=8).intersection(part)
+            wider: BaseGeometry = gone.buffer(STEP, quad_segs=8).intersection(part)
             wider = wider.simplify(ALLOWANCES.inner_bound / 4.0).union(gone)
             halfway = gone.buffer(STEP / 2.0, quad_segs=8)
             lines = [*_edges(wider, part)]
@@ -195,7 +195,7 @@ class Opening:
 def _distinct(points: FloatArray) -> FloatArray:
     """The points without those that lie on the one before."""
     far = np.hypot(*np.diff(points, axis=0).T) > ALLOWANCES.same
-    return points[np.append(True, far)]
+    return np.asarray(points[np.append(True, far)])
 
 
 def _edges(area: BaseGeometry, part: Polygon, on: BaseGeometry | None = None) -> list[FloatArray]:
@@ -228,5 +228,5 @@ def _begun_near(front: _Front, at: tuple[float, float, float]) -> FloatArray:
     if front.closed:
         first = int(np.argmin(np.hypot(*(points[:-1] - np.array(at[:2])).T)))
         return np.vstack([points[first:-1], points[: first + 1]])
-    first, last = (math.dist(points[k], at[:2]) for k in (0, -1))
-    return points if first <= last else points[::-1]
+    before, after = (math.dist(points[k], at[:2]) for k in (0, -1))
+    return points if before <= after else points[::-1]
