@@ -7,8 +7,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from toolpath.check.against import overcut_notes, uncut_notes
-from toolpath.check.bites import bites_of, engaged, stepdown_notes
 from toolpath.check.begun import begun_below
+from toolpath.check.bites import bites_of, engaged, stepdown_notes
 from toolpath.check.chords import Feeds
 from toolpath.check.closest import BY_LINE, Approach, approach
 from toolpath.check.cover import cover_findings
