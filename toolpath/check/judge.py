@@ -38,8 +38,8 @@ boxes at once: speed only."""
 _LOOKS, _LOOKS_EACH = 300_000, 500
 """Spans looked at, in all and for each group, before things are told apart more coarsely:
 about a second of work."""
-_CHEAPER = 8
-"""Looks of a compiled search that take as long as one here: speed only."""
+CHEAPER = 8
+"""Looks of a compiled search that take as long as one here, and count as one: speed only."""
 _MOST = 0.01
 """The most that simple solids are refused too early by, mm; half of what is promised."""
 
@@ -81,8 +81,16 @@ class Best:
 
     def how(self, most: float) -> tuple[float, ...]:
         """What a compiled search goes by: `within`, `share`, the length at which splitting stops
-        and what it may grow to, how many looks were taken and after how many lengths double."""
-        return self.within, self.share, TOLERANCES.judge, most, self.looked, self._looks * _CHEAPER
+        and what it may grow to, how many looks of its own were taken, and after how many
+        lengths double."""
+        return (
+            self.within,
+            self.share,
+            TOLERANCES.judge,
+            most,
+            self.looked * CHEAPER,
+            self._looks * CHEAPER,
+        )
 
     @property
     def reached(self) -> float:

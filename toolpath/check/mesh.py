@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from toolpath.check.gap import Tool
-from toolpath.check.judge import Best, Pairs
+from toolpath.check.judge import CHEAPER, Best, Pairs
 from toolpath.check.meshtree import MeshTree
 from toolpath.errors import InternalError
 from toolpath.field import kernels
@@ -54,7 +54,7 @@ def search_mesh(table: MoveTable, tool: Tool, tree: MeshTree, pairs: Pairs, best
         )
         if looked < 0:
             raise InternalError("a mesh needs more room to be searched than there is")
-        best.looked = int(looked)
+        best.looked = int(looked) // CHEAPER
 
 
 def _bodies(tool: Tool) -> FloatArray:

@@ -183,3 +183,17 @@ def test_no_room_to_search_is_told(monkeypatch):
         searched(
             search_mesh, (table_of(rng, MOVES), TOOLS["flat"](), tree_of(rng, 0.1)), all_near()
         )
+
+
+def test_looks_count_as_those_of_the_search_that_is_not_compiled():
+    rng = np.random.default_rng(5)
+    scene = table_of(rng, MOVES), TOOLS["flat"](), tree_of(rng, 0.12)
+    best = searched(search_mesh, scene, all_near())
+    row = np.arange(MOVES)
+    again = Best.of(all_near())
+    again.looked = 10**7  # so many that all lengths doubled until nothing is told apart
+    search_mesh(*scene, Pairs(row=row, solid=row, group=row), again)
+    assert again.looked - 10**7 <= best.looked
+    assert (again.gap >= best.gap - SEARCH).all()
+    assert (again.gap > best.gap + 0.1).any()
+    assert best.growth == 1.0
