@@ -109,7 +109,8 @@ def scene(tool, turn):
 
 
 each_scene = pytest.mark.parametrize(
-    ("tool", "turn"), [*((tool, 0.0) for tool in TOOLS), ("flat", 0.12), ("vee", 0.12)]
+    ("tool", "turn"),
+    [*((tool, 0.0) for tool in TOOLS), ("flat", 0.12), ("vee", 0.12), ("vee", 1.0), ("flat", 1.6)],
 )
 each_turn = pytest.mark.parametrize("turn", [0.0, 0.12])
 
