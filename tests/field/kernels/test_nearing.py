@@ -15,7 +15,7 @@ from toolpath.check.mesh import search_mesh
 from toolpath.check.meshtree import MeshTree, boxes_of, levels_over
 from toolpath.check.report import Part
 from toolpath.errors import InternalError
-from toolpath.field.kernels.nearing import BODIES
+from toolpath.field.kernels.nearing import BODIES, _reach, _sized
 from toolpath.job.model import Cutter, Nut, Shape
 from toolpath.motion.moves import Arcs, Kind, MoveTable
 from toolpath.tolerances import TOLERANCES
@@ -198,3 +198,34 @@ def test_looks_count_as_those_of_the_search_that_is_not_compiled():
     assert (again.gap >= best.gap - SEARCH).all()
     assert (again.gap > best.gap + 0.1).any()
     assert best.growth == 1.0
+
+
+@pytest.mark.parametrize("half", [0.05, 0.3, 0.6])
+@pytest.mark.parametrize("seed", range(20))
+def test_a_turned_triangle_reaches_no_further_than_is_said(half, seed):
+    """Against corners turned by many angles; the direction of the first is along an arm, where
+    all that a turn adds is how far the arc lies off its tangent (elementary)."""
+    rng = np.random.default_rng(seed)
+    pivot, middle = np.array([58.0, 41.0]), 0.4
+    corners = np.array([60.0, 40.0, -12.0]) + rng.uniform(-6.0, 6.0, (3, 3))
+    drift, item, seen = np.zeros(8), np.zeros(32), np.zeros(32)
+    drift[3:5], item[14:23] = pivot, corners.ravel()
+    item[23], item[24] = middle - half, middle + half
+    _sized(item, drift, seen)
+    mid = seen[9:12].copy()
+    arms = seen[:9].reshape(3, 3)[:, :2] - pivot
+    far = arms[np.hypot(*arms.T).argmax()]
+    directions = [np.append(far / np.hypot(*far), 0.0), *rng.normal(size=(8, 3))]
+    turned = np.array([turned_about(corners, pivot, a) for a in np.linspace(*item[23:25], 201)])
+    for direction in directions:
+        unit = direction / np.linalg.norm(direction)
+        alone, reach = _reach(item, drift, seen, *unit.tolist())
+        true = float(-((turned - mid) @ unit).min())
+        assert reach >= true - 1e-9
+        assert alone == pytest.approx(-((seen[:9].reshape(3, 3) - mid) @ unit).min())
+
+
+def turned_about(corners, pivot, angle):
+    c, s = math.cos(angle), math.sin(angle)
+    xy = (corners[:, :2] - pivot) @ np.array([[c, s], [-s, c]]) + pivot
+    return np.column_stack([xy, corners[:, 2]])
