@@ -192,11 +192,12 @@ class Clearing:
         return self._freed(beside.back, -side)
 
     def _freed(self, begin: Heading, side: float) -> Heading | None:
-        """The same heading a little further from the stock, where the cutter touches nothing."""
+        """The same heading a little further from the stock, in the room and where the cutter
+        touches nothing."""
         left = side * np.array([-math.sin(begin.angle), math.cos(begin.angle)])
         for aside in np.arange(0.0, ASIDE * self.near.radius, 0.5 * self.near.cells.size):
             place = begin.place + aside * left
-            if self.near.clear(place[None]):
+            if self.near.clear(place[None]) and self.walk.room.holds(place[None]):
                 return Heading(x=float(place[0]), y=float(place[1]), angle=begin.angle)
         return None
 
