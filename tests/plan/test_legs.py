@@ -37,3 +37,11 @@ def test_where_there_is_no_room_beside_it_comes_down_in_the_place_itself():
     walk.go_to(Heading(x=30.0, y=3.0, angle=0.0))
     assert walk.legs[-1].kind is Kind.LIFT
     assert np.ptp(walk.legs[-1].points, axis=0).max() == 0.0
+
+
+def test_what_begins_where_it_stands_is_cut_without_a_way_there():
+    walk = walk_in(box(0, 0, 50, 35))
+    line = np.array([[10.0, 10.0], [20.0, 10.0]])
+    walk.cut_straight(Kind.WALL, line)
+    walk.cut_straight(Kind.WALL, line[::-1] + 1e-9)
+    assert [leg.kind for leg in walk.legs] == [Kind.WALL, Kind.WALL]

@@ -72,7 +72,9 @@ class Walk:
         """The same straight from where it stands, however it is heading, if that is clear."""
         begin = Heading.at_start(points)
         back = np.vstack([self.at.place, begin.place])
-        if self.room.holds(back) and self.near.clear(_dense(back, self.near.radius / 20.0)):
+        if _is_here(*back) or (
+            self.room.holds(back) and self.near.clear(_dense(back, self.near.radius / 20.0))
+        ):
             self.go_along(back, begin)
             self.near.sweep(points)
             self.take(kind, points)
@@ -81,7 +83,7 @@ class Walk:
 
     def go_along(self, back: FloatArray | None, begin: Heading) -> None:
         """The same along a way that is known already; None for a lift."""
-        if math.dist(self.at.place, begin.place) < 1e-6:
+        if _is_here(self.at.place, begin.place):
             return
         if back is None or length_of(back) > self.longest:
             down = np.vstack([self._aside(begin), begin.place])
@@ -120,6 +122,11 @@ class Walk:
     def apart(self, points: FloatArray) -> float:
         """How far the nearest of (n, 2) places is from where it stands."""
         return float(np.hypot(*(points - self.at.place).T).min())
+
+
+def _is_here(place: FloatArray, other: FloatArray) -> bool:
+    """Whether two places are one."""
+    return math.dist(place, other) < 1e-6
 
 
 def _dense(points: FloatArray, pitch: float) -> FloatArray:
