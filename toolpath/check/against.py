@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.blank.lying import underside
 from toolpath.blank.solids import raise_to_area
 from toolpath.check.areas import kerf, outward
+from toolpath.check.middles import at_middles
 from toolpath.check.reliefs import deepest_asked, highest_asked
 from toolpath.check.report import Code, Finding
 from toolpath.check.stock import Stock
@@ -40,6 +41,7 @@ from toolpath.job.model import (
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import show_area, show_mm, show_place
 
+FloatArray = NDArray[np.float64]
 HeightArray = NDArray[np.float32]
 BoolArray = NDArray[np.bool_]
 
@@ -100,6 +102,8 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
             continue
         cells = cells_of(reached, after.grid, box)
         left = cells & (upper > _SLACK + _asked(job, cut, after.grid, box))
+        if isinstance(cut, Relief) and left.any():
+            left &= _at_middles(after, cutting, box) > _SLACK + _asked(job, cut, after.grid, box)
         area = float(left.sum()) * after.grid.cell**2
         begun = cells & fresh
         if area < _TOLD or begun.sum() <= _BEGUN * cells.sum():
@@ -115,6 +119,12 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
             place = (x, y, float(upper[row, column]))
             found.append(_note(Code.UNCUT, text, place, cutting, area))
     return found
+
+
+def _at_middles(after: Stock, cutting: Cutting, box: tuple[slice, slice]) -> FloatArray:
+    """What is left in a part of the grid; the field lies higher, on flanks by more than ridges."""
+    part = _part(after.grid, box)
+    return at_middles(after.faces[cutting.side], part, cutting.frame, cutting.job.machine.nut)
 
 
 def _asked_by_others(

@@ -145,9 +145,8 @@ def entering(replay: Replay, plunges: Collection[int] = ()) -> tuple[list[Findin
     for row, body in _suspects(replay, frozenset(plunges)):
         if body.part is Part.FLUTES and table.kind[row] != Kind.RAPID:
             replay.up_to(row)
-            if sunk[-1:] != [row] and _stock_entered(replay, row, body) is not None:
-                if plunges_into(_plunge(replay, row, plunges)):
-                    sunk.append(row)
+            if sunk[-1:] != [row] and _plunges(replay, row, body, plunges):
+                sunk.append(row)
             continue
         low = float(min(table.start[row, 2], table.end[row, 2]))
         if table.kind[row] == Kind.RAPID or low < last_low - _FRESH:
@@ -162,6 +161,12 @@ def entering(replay: Replay, plunges: Collection[int] = ()) -> tuple[list[Findin
             found.append(_finding(replay, row, body, left))
     replay.up_to(len(table))
     return found, sunk
+
+
+def _plunges(replay: Replay, row: int, body: Body, plunges: Collection[int]) -> bool:
+    """Whether a straight plunge goes into stock, looked at closely where it may."""
+    entered = _stock_entered(replay, row, body) is not None
+    return entered and plunges_into(_plunge(replay, row, plunges))
 
 
 def _plunge(replay: Replay, row: int, plunges: Collection[int]) -> Plunge:
