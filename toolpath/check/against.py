@@ -101,9 +101,9 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
         if not fresh.any():
             continue
         cells = cells_of(reached, after.grid, box)
-        left = cells & (upper > _SLACK + _asked(job, cut, after.grid, box))
+        left = cells & (upper > _SLACK + asked_of(job, cut, after.grid, box))
         if isinstance(cut, Relief) and left.any():
-            left &= _at_middles(after, cutting, box) > _SLACK + _asked(job, cut, after.grid, box)
+            left &= _at_middles(after, cutting, box) > _SLACK + asked_of(job, cut, after.grid, box)
         area = float(left.sum()) * after.grid.cell**2
         begun = cells & fresh
         if area < _TOLD or begun.sum() <= _BEGUN * cells.sum():
@@ -123,7 +123,7 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
 
 def _at_middles(after: Stock, cutting: Cutting, box: tuple[slice, slice]) -> FloatArray:
     """What is left in a part of the grid; the field lies higher, on flanks by more than ridges."""
-    part = _part(after.grid, box)
+    part = part_of(after.grid, box)
     return at_middles(after.faces[cutting.side], part, cutting.frame, cutting.job.machine.nut)
 
 
@@ -140,7 +140,7 @@ def _asked_by_others(
         and cut.face is cutting.side
         and cutter.name in {each.name for each in cut.cutters}
     ]
-    return _depths(others, _part(grid, box))
+    return _depths(others, part_of(grid, box))
 
 
 def _middle(grid: Grid, row: int, column: int) -> tuple[float, float]:
@@ -199,7 +199,7 @@ def _raise_to_map(z: HeightArray, grid: Grid, area: BaseGeometry, cut: Relief) -
     """The same for a relief, whose depth differs from cell to cell."""
     box = box_of(area, grid)
     rows, columns = (slice(max(0, part.start - 1), part.stop + 1) for part in box)
-    part = _part(grid, (rows, columns))
+    part = part_of(grid, (rows, columns))
     cells = cells_of(area, grid, (rows, columns))[: part.rows, : part.columns]
     here = z[rows, columns]
     here[cells] = np.maximum(here[cells], deepest_asked(cut, part)[cells])
@@ -210,7 +210,9 @@ def cells_of(area: BaseGeometry, grid: Grid, box: tuple[slice, slice]) -> BoolAr
     rows, columns = box
     z = np.zeros((rows.stop - rows.start, columns.stop - columns.start), dtype=np.float32)
     if z.size and not area.is_empty:
-        raise_to_area(z, replace(_part(grid, box), rows=z.shape[0], columns=z.shape[1]), area, 1.0)
+        raise_to_area(
+            z, replace(part_of(grid, box), rows=z.shape[0], columns=z.shape[1]), area, 1.0
+        )
     return z > 0.0
 
 
@@ -220,7 +222,7 @@ def _reached_of(job: Job, number: int, rim: float) -> BaseGeometry:
     return _reached(job.cuts[number], rim)
 
 
-def _part(grid: Grid, box: tuple[slice, slice]) -> Grid:
+def part_of(grid: Grid, box: tuple[slice, slice]) -> Grid:
     """A part of a grid as one of its own."""
     rows, columns = box
     return replace(
@@ -251,7 +253,7 @@ def _may_stay(cut: Cut) -> bool:
     return isinstance(cut, Cleared) and cut.if_blocked is not IfBlocked.STOP
 
 
-def _asked(job: Job, cut: Cut, grid: Grid, box: tuple[slice, slice]) -> HeightArray | np.float64:
+def asked_of(job: Job, cut: Cut, grid: Grid, box: tuple[slice, slice]) -> HeightArray | np.float64:
     """The height, page frame, that nothing need stand over: of a relief in each cell of a part of
     the grid, its ridges with it."""
     if not isinstance(cut, Relief):
@@ -262,7 +264,7 @@ def _asked(job: Job, cut: Cut, grid: Grid, box: tuple[slice, slice]) -> HeightAr
         for part, count in zip(box, grid.shape, strict=True)
     )
     rows, columns = wide
-    part = _part(grid, (rows, columns))
+    part = part_of(grid, (rows, columns))
     wall = cells_of(
         outward((job.blank.outline,)).difference(outward(cut.outline)), grid, (rows, columns)
     )
