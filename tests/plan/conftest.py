@@ -248,16 +248,16 @@ class Judge:
             assert vertical or move.start[2] == safe
         assert all(move.feed > 0 for move in self.feeds)
 
-    def assert_straight_descents_in_air(self):
+    def assert_straight_descents_in_air(self, above=0.2):
         """Straight down: by rapid to 1 mm above the face or 0.5 mm above what is known to be gone,
-        by feed to 0.2 mm above that."""
+        by feed to 0.2 mm (`above`) above that."""
         for i, move in enumerate(self.planned.moves):
             if move.start[:2] != move.end[:2] or move.end[2] >= move.start[2]:
                 continue
             rapid = move.kind is Kind.RAPID
             if move.end[2] >= (1.0 if rapid else 0.2) - 1e-9:
                 continue
-            air = move.end[2] - (0.5 if rapid else 0.2) + 1e-9
+            air = move.end[2] - (0.5 if rapid else above) + 1e-9
             disc = Point(move.end[:2]).buffer(self.radius + (0.3 if rapid else 0.0))
             missing = disc.difference(self.flat_below(air, i))
             assert missing.area < 1e-3, (move, missing.area)

@@ -84,6 +84,12 @@ def test_other_bounds(shop, judge, engage):
     assert judge(part).uncut_share(-3.0) <= 1e-4
 
 
+def test_no_way_begins_beyond_a_wall(shop, judge):
+    # Beside this island a front begins 0.03 mm from the wall.
+    part = planned(shop, (circle(0, 0, 30),), (circle(3, 2, 18),), engage=60.0, depth=3.0)
+    assert judge(part).overcut() <= 0.003
+
+
 @pytest.mark.parametrize("engage", [45.0, 70.0])
 @pytest.mark.parametrize("room", [0.52, 0.58, 0.64])
 @pytest.mark.parametrize("shape", ["channel", "ring"])

@@ -8,7 +8,7 @@ import pytest
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
-from toolpath.plan.bounded_walls import ear, walk_ears, walk_walls
+from toolpath.plan.bounded_walls import ROUND, Walls, ear, walk_ears, walk_walls
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.near import Cells, Near
 from toolpath.plan.returns import Heading, Within
@@ -23,6 +23,10 @@ def walk_in(area, gone):
     foot = np.array([[25.0, 17.0]])
     at = Heading(x=25.0, y=17.0, angle=0.0)
     return Walk(near=near, room=Within.of(cells, area), foot=foot, at=at)
+
+
+def walls_of():
+    return Walls.of(AREA, RADIUS, math.radians(70.0), ROUND * RADIUS)
 
 
 def cut_by(walk):
@@ -50,7 +54,7 @@ def test_an_ear_meets_no_more_than_the_bound_and_opens_the_whole_hole(degrees):
 def test_of_a_wall_only_what_is_left_is_walked():
     gone = box(0, 0, 50, 35).difference(box(15, 0, 25, 2))
     walk = walk_in(AREA, gone)
-    walk_walls(walk, AREA, math.radians(70.0))
+    walk_walls(walk, walls_of(), math.radians(70.0))
     walls = [leg for leg in walk.legs if leg.kind is Kind.WALL]
     assert len(walls) == 1
     x0, _, x1, _ = LineString(walls[0].points).bounds
@@ -61,14 +65,14 @@ def test_of_a_wall_only_what_is_left_is_walked():
 
 def test_a_wall_that_an_earlier_cutter_finished_is_not_walked():
     walk = walk_in(AREA, box(0, 0, 50, 35))
-    walk_walls(walk, AREA, math.radians(70.0))
+    walk_walls(walk, walls_of(), math.radians(70.0))
     assert walk.legs == []
 
 
 def test_what_is_left_across_the_start_of_a_loop_is_one_piece():
     corner = box(0, 0, 8, 8).union(box(42, 0, 50, 8))
     walk = walk_in(AREA, box(0, 0, 50, 35).difference(corner.intersection(box(0, 0, 50, 1))))
-    walk_walls(walk, AREA, math.radians(70.0))
+    walk_walls(walk, walls_of(), math.radians(70.0))
     assert not any(leg.kind is Kind.LIFT for leg in walk.legs)
     left = box(0, 0, 50, 1).intersection(corner).difference(cut_by(walk))
     can = AREA.buffer(RADIUS, quad_segs=64)
@@ -89,7 +93,7 @@ def test_the_arcs_of_a_corner_are_cut_right_after_its_wall_and_straight_back_bet
     # An earlier cutter of 7 mm left its corners.
     gone = box(0, 0, 50, 35).buffer(-3.5).buffer(3.5, quad_segs=64)
     walk = walk_in(AREA, gone)
-    walk_walls(walk, AREA, math.radians(70.0))
+    walk_walls(walk, walls_of(), math.radians(70.0))
     walls = [leg.points for leg in walk.legs if leg.kind is Kind.WALL]
     assert sum(leg.kind is Kind.LIFT for leg in walk.legs) == 0
     corners = [tuple(LineString(points).centroid.coords[0]) for points in walls]

@@ -28,6 +28,7 @@ from toolpath.plan.entry import AirEntry, Helix, widest_part
 from toolpath.plan.fronts import fronts_of, to_take
 from toolpath.plan.legs import Kind, Leg, Walk
 from toolpath.plan.lines import along
+from toolpath.plan.narrows import walk_narrows
 from toolpath.plan.near import RIM, Cells, FieldArray, Mask, Near
 from toolpath.plan.places import Place, places_of
 from toolpath.plan.returns import Heading, Within, way_back
@@ -191,11 +192,12 @@ class Clearing:
         return self._freed(beside.back, -side)
 
     def _freed(self, begin: Heading, side: float) -> Heading | None:
-        """The same heading a little further from the stock, where the cutter touches nothing."""
+        """The same heading a little further from the stock, in the room and where the cutter
+        touches nothing."""
         left = side * np.array([-math.sin(begin.angle), math.cos(begin.angle)])
         for aside in np.arange(0.0, ASIDE * self.near.radius, 0.5 * self.near.cells.size):
             place = begin.place + aside * left
-            if self.near.clear(place[None]):
+            if self.near.clear(place[None]) and self.walk.room.holds(place[None]):
                 return Heading(x=float(place[0]), y=float(place[1]), angle=begin.angle)
         return None
 
@@ -231,6 +233,8 @@ class Room:
     """Whether only its walls are left."""
     rest: bool = False
     """Whether an earlier cutter left only some of it."""
+    narrow: bool = False
+    """Whether there is no room in it for anything but loops."""
 
     def mirrored(self, turn: FloatArray) -> Room:
         """In the frame in which climbing has the stock on its right."""
@@ -278,9 +282,12 @@ def bounded_way(work: Work, room: Room) -> Bounded | None:
     clearing = Clearing(walk=walk, area=mine.area, bound=mine.bound)
     if room.rest:
         _visit_places(clearing, skin=mine.skin)
-    elif not mine.skin:
+    elif not mine.skin and not mine.narrow:
         clearing.run()
-    walk_walls(walk, mine.area, mine.bound)
+    walls = Walls.of(mine.area, work.radius, mine.bound, ROUND * work.radius)
+    if not room.rest and not mine.skin:
+        walk_narrows(walk, mine.area, walls, mine.bound)
+    walk_walls(walk, walls, mine.bound)
     walk_ears(walk, mine.ears, mine.swell, mine.bound)
     if not mine.skin:
         visit_specks(walk, mine.area, mine.gone)

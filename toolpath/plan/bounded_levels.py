@@ -39,6 +39,8 @@ SLOT = 0.5
 """Levels of slots lie no further apart than this, in diameters (common practice, no source)."""
 OPENED = 0.002
 """So much of a channel belongs to the wide place that it opens into, mm."""
+AROUND = 2.0
+"""So far round a narrow place it is looked for where to come down beside it, in radii."""
 SHORT = 2.0
 """Shorter ones than this, in radii, stay on the floor."""
 
@@ -70,7 +72,40 @@ def cut_bounded(route: Route, work: Work, region: Region, gone: Gone, *, rest: b
         elif way.legs:
             wall = Wall.of(part, work.radius, work.turn, share=STRIP)
             _cut_way(route, work, (way, wall), region.levels, gone)
-    cut_slots(route, work, narrow, region.levels, gone)
+    cut_narrow(route, work, region, narrow, gone, rest=rest)
+
+
+def cut_narrow(
+    route: Route, work: Work, region: Region, narrow: BaseGeometry, gone: Gone, *, rest: bool
+) -> None:
+    """Narrow places: those that join what was cleared are opened in loops from there, and entered
+    there; the others are slots, with ways in of their own."""
+    left: list[Polygon] = []
+    for part in polygons_of(narrow):
+        around = _with_room(work, region, part)
+        room = replace(_room(work, region, around, gone), rest=rest, narrow=True)
+        way = bounded_way(work, room) if _joins(work, room) else None
+        if way is None:
+            left.append(part)
+        elif way.legs:
+            wall = Wall.of(around, work.radius, work.turn, share=STRIP)
+            _cut_way(route, work, (way, wall), region.levels, gone)
+    cut_slots(route, work, MultiPolygon(left), region.levels, gone)
+
+
+def _with_room(work: Work, region: Region, part: Polygon) -> Polygon:
+    """A narrow place with what it opens into, as far as the cutter needs to come down there."""
+    near = part.buffer(AROUND * work.radius, quad_segs=8)
+    for parts in polygons_of(region.rough.union(part).intersection(near)):
+        if parts.intersects(part):
+            return parts
+    return part
+
+
+def _joins(work: Work, room: Room) -> bool:
+    """Whether the cutter stands in air somewhere in it, at the floor."""
+    air = room.gone.buffer(-work.radius - ALLOWANCES.beside - ALLOWANCES.sure)
+    return not air.intersection(room.area).is_empty
 
 
 def _without(rough: BaseGeometry, narrow: BaseGeometry) -> BaseGeometry:

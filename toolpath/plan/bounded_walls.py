@@ -72,17 +72,15 @@ class Walls:
         return cls(loops=loops, arcs=tuple(arcs))
 
 
-def walk_walls(walk: Walk, area: BaseGeometry, bound: float) -> None:
+def walk_walls(walk: Walk, walls: Walls, bound: float) -> None:
     """Once along all walls, their corners rounded, and through the corners; of a wall of which
     only stretches are walked each with the corners in it."""
-    cutter = walk.near.radius
-    walls = Walls.of(area, cutter, bound, ROUND * cutter)
     loops, arcs = list(walls.loops), list(walls.arcs)
     while loops:
         nearest = min(loops, key=walk.apart)
         loops = [loop for loop in loops if loop is not nearest]
         arcs = _wall(walk, nearest, bound + PASSED, arcs)
-    _corners(walk, arcs)
+    _corners(walk, arcs, bound + PASSED)
 
 
 def walk_walls_at(walk: Walk, walls: Walls, place: Place, bound: float) -> None:
@@ -177,15 +175,21 @@ def _wall(walk: Walk, loop: FloatArray, most: float, arcs: list[FloatArray]) -> 
     taken = _taken(walk, loop, most)
     if not taken.any():
         return arcs
-    if taken.mean() > WHOLE:
+    if taken.mean() > WHOLE and not _is_wide(walk, loop, most):
         walk.cut(Kind.WALL, _led(walk, loop, most))
         return arcs
     for piece in _nearest_first(walk, list(_pieces(loop, taken, OVER * walk.near.radius))):
         walk.cut(Kind.WALL, piece)
         near = shapely.dwithin(shapely.linestrings(piece), _lines(arcs), walk.near.radius / 4.0)
-        _corners(walk, [arc for arc, here in zip(arcs, near, strict=True) if here])
+        _corners(walk, [arc for arc, here in zip(arcs, near, strict=True) if here], most)
         arcs = [arc for arc, here in zip(arcs, near, strict=True) if not here]
     return arcs
+
+
+def _is_wide(walk: Walk, line: FloatArray, most: float) -> bool:
+    """Whether a line meets more than that for longer than a moment."""
+    places = _even(line, DENSE * walk.near.radius)
+    return bool(_wide(walk.near.copy().engaged(places, CHIP), most).any())
 
 
 def _lines(arcs: list[FloatArray]) -> NDArray[np.object_]:
@@ -207,8 +211,34 @@ def _taken(
         rows = np.flatnonzero(place.holds(places, beside))
         for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
             met[run] = near.engaged(places[run], film=SEEN)
-    wide = np.convolve(met > most, np.ones(9), mode="same") >= 5.0
+    wide = _wide(met, most)
+    if place is None and wide.any():
+        # What such a stretch would have cleared still stands beside those that are walked.
+        near = walk.near.copy()
+        for run in _runs(~wide):
+            wide[run] |= _wide(near.engaged(places[run], CHIP), most)
     return (met > 0.0) & ~wide
+
+
+def _runs(marked: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
+    """The rows of each stretch that is marked."""
+    rows = np.flatnonzero(marked)
+    found = np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1)
+    return [run for run in found if len(run) > 1]
+
+
+def wide_along(walk: Walk, walls: Walls, bound: float) -> FloatArray:
+    """(n, 2) places along walls and in corners where the last pass, walked now, would meet more
+    than the bound for longer than a moment."""
+    near, found = walk.near.copy(), [np.empty((0, 2))]
+    for line in (*walls.loops, *walls.arcs):
+        places = _even(line, DENSE * near.radius)
+        found.append(places[_wide(near.engaged(places, CHIP), bound + PASSED)])
+    return np.concatenate(found)
+
+
+def _wide(met: FloatArray, most: float) -> NDArray[np.bool_]:
+    return np.asarray(np.convolve(met > most, np.ones(9), mode="same") >= 5.0)
 
 
 def _even(loop: FloatArray, pitch: float) -> FloatArray:
@@ -272,20 +302,28 @@ def _comes_on(near: Near, on: FloatArray, most: float) -> bool:
     return bool(beside.engaged(places, CHIP).max() <= most)
 
 
-def _corners(walk: Walk, arcs: list[FloatArray]) -> None:
+def _corners(walk: Walk, arcs: list[FloatArray], most: float = math.inf) -> None:
     """The arcs of one corner after another, each after the next larger one there and all climbing,
-    straight back between them."""
+    straight back between them; of a corner so long and narrow that they would meet more than
+    `most` only the first."""
     left = list(arcs)
     while left:
         first = min(range(len(left)), key=lambda k: walk.apart(left[k]))
         near = [k for k, arc in enumerate(left) if _same_corner(left[first], arc)]
-        _corner(walk, [left[k] for k in near], walk.cut)
+        _corner(walk, [left[k] for k in near], walk.cut, most)
         left = [arc for k, arc in enumerate(left) if k not in set(near)]
 
 
-def _corner(walk: Walk, arcs: list[FloatArray], cut: Callable[[Kind, FloatArray], None]) -> None:
+def _corner(
+    walk: Walk,
+    arcs: list[FloatArray],
+    cut: Callable[[Kind, FloatArray], None],
+    most: float = math.inf,
+) -> None:
     for arc in arcs:
         if _takes(walk, arc):
+            if most < math.inf and _is_wide(walk, arc, most):
+                return
             cut(Kind.WALL, arc)
             cut = walk.cut_straight
 

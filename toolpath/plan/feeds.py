@@ -190,12 +190,16 @@ def _notes(length: float, unit: Unit) -> list[str]:
 
 
 def _unbound(pieces: list[_Piece], unit: Unit) -> list[str]:
-    """Where a bounded cut meets its full width though it does not go down: in shallow slots."""
+    """Where a bounded cut meets its full width though it does not go down, and not deeply: in the
+    turn that ends a way down, and where there is no room to keep the bound."""
     full = (piece.move for piece in pieces if piece.full and not piece.slot)
     length = sum(move.length for move in full if move.end[2] >= move.start[2])
     if length < 1.0:
         return []
-    return [f"full width along {_shown(length, unit)} too narrow for the bound, in shallow passes"]
+    return [
+        f"full width along {_shown(length, unit)}, no deeper than {100 * DEEP:.0f} % of the "
+        "stepdown: where ways down end, and where the bound has no room"
+    ]
 
 
 def _shown(length: float, unit: Unit) -> str:

@@ -78,19 +78,21 @@ def walk_trail(route: Route, path: FloatArray, fit: float) -> None:
     ends as high as the path goes on, and where it ended no more than `fit` too high the path goes
     on from there.
     """
-    there = route.stands_over(path[0, :2].tolist())
+    x, y = path[0, :2].tolist()
+    there = route.stands_over((x, y))
     if there and 0.0 < route.at[2] - path[0, 2] <= fit:
-        path = np.vstack([[*path[0, :2], route.at[2]], path[1:]])
+        path = np.vstack([[x, y, route.at[2]], path[1:]])
     spans = _spans(path, fit)
     z = _carried(path, spans)
     if there and 0.0 < z[0] - route.at[2] <= 2.0 * fit:
         route.end_higher(float(z[0]))
-    route.straight(*path[0, :2].tolist(), float(z[0]))
+    route.straight(x, y, float(z[0]))
     for first, last in spans:
         if last - first >= _ARC_LEAST:
             route.along(curves_of(path[first : last + 1, :2], fit), float(z[last]))
         else:
-            route.straight(*path[last, :2].tolist(), float(z[last]))
+            x, y = path[last, :2].tolist()
+            route.straight(x, y, float(z[last]))
 
 
 def _spans(path: FloatArray, fit: float) -> list[tuple[int, int]]:

@@ -32,6 +32,7 @@ from toolpath.plan.rest import NONE, Rest, rest_of, rest_passes
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.rings import Room, polygons_of, rooms_in, rooms_of, wall_offset
 from toolpath.plan.rise import RisingFloor
+from toolpath.plan.rise_fronts import Opening
 from toolpath.plan.route import Route
 from toolpath.plan.tiers import Tier, tiers_of
 from toolpath.plan.work import Work
@@ -83,7 +84,7 @@ def _cut_tier(route: Route, work: Work, layout: Layout, gone: Gone) -> None:
         if not region.allowed.is_empty:
             cut_region(route, work, region, gone)
     if layout.rising is not None:
-        _rise(route, layout, layout.rising, gone)
+        _rise(route, work, layout, layout.rising, gone)
 
 
 def cut_region(route: Route, work: Work, region: Region, gone: Gone) -> None:
@@ -201,11 +202,17 @@ def _finish(route: Route, work: Work, region: Region, gone: Gone, *, rest: bool)
     finish_walls(route, work, loops, heights, gone, region.centres)
 
 
-def _rise(route: Route, layout: Layout, rising: RisingFloor, gone: Gone) -> None:
+def _rise(route: Route, work: Work, layout: Layout, rising: RisingFloor, gone: Gone) -> None:
     """The floor brought over what is in the way. Each cutter goes over all of it: a thinner one
     gets lower beside a piece even where a wider one was."""
-    if not layout.centres.is_empty:
-        rising.finish(route, layout.centres, gone.top)
+    centres, engage = layout.centres, work.cut.engage
+    if centres.is_empty:
+        return
+    if engage is None:
+        rising.finish(route, centres, gone.top)
+    else:
+        opening = Opening(rising=rising, centres=centres, cleared_to=gone.top, bound=engage)
+        opening.finish(route)
 
 
 def _part(route: Route, work: Work, left: Leftover) -> PlannedCut:

@@ -39,7 +39,7 @@ _LINK = 3.0
 """Links that stay down are at most this many steps long."""
 _LEAST = 0.1
 """Rings shorter than this, mm, are left out: they reach nothing that others do not."""
-_LEVEL = 0.01
+LEVEL = 0.01
 """Rings whose heights differ by less are level with each other, mm."""
 
 
@@ -165,7 +165,7 @@ class RisingFloor:
         around = [outer, loop, *loop.inner]
         low = min(float(each.line.heights.min()) for each in around)
         high = max(float(each.line.heights.max()) for each in around)
-        return high - low <= _LEVEL
+        return high - low <= LEVEL
 
     def _flat_step(self) -> float:
         """How far level rings may lie apart."""
