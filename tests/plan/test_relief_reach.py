@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from relief_scene import cutter, relief, target_of
 
+from toolpath.job.model import Cylinder, IfBlocked, Piece, Side
 from toolpath.plan.relief_left import Left
 from toolpath.plan.relief_reach import reach, split, thick, uncut
 from toolpath.plan.target import relief_area
@@ -62,3 +63,41 @@ def test_only_what_is_over_the_stepdown_is_thick(scene):
     deep = thick(left, target_of(relief(grooved, step=0.05, cutters=[small])), small)
     assert deep.area == pytest.approx(1.0 * 20, rel=0.25)
     assert deep.bounds[2] < 0.2
+
+
+def cog(name, x, top):
+    return Piece(
+        name=name, solid=Cylinder(diameter=4.0, height=3.0), at=(x, 0.0),
+        measured_from=Side.FRONT, depth=top, clearance=1.0,
+    )  # fmt: skip
+
+
+def words_of(*pieces, depth=lambda x, y: 4.0 + 0 * x):
+    cut = relief(depth, size=30.0, if_blocked=IfBlocked.RISE)
+    left, target = Left.before(cut, relief_area(cut)), target_of(cut, *pieces)
+    left.nodes.z[:] = reach(left, target, left.standing())
+    return uncut(left, target, Unit.MM)
+
+
+def test_where_the_floor_rises_it_says_over_which_piece_and_how_high():
+    bare = words_of()
+    area, words = words_of(cog("cog", -7.0, 4.5), cog("ring", 7.0, 4.0), cog("deep", 0.0, 9.0))
+    assert area == bare[0] == 0.0
+    one, other, form = words
+    assert one.startswith('the floor rises over "cog": ')
+    assert other.startswith('the floor rises over "ring": ')
+    # Needed: 1 mm over a top 4.5 or 4 deep, and the planner's own margin; the floor is 4 deep.
+    high = [float(re.search(r"up to ([\d.]+) mm at", each)[1]) for each in (one, other)]
+    assert high == pytest.approx([0.5, 1.0], abs=0.06)
+    # A ball of 6 mm that rolls over the rounded edge of what is needed, 2 and 1 mm, touches the
+    # floor where its middle is 4 from that edge; within 3^2 - (3 - h)^2 of there it leaves less
+    # than h, ridges and their slack.
+    for words, below in ((one, 0.5), (other, 0.0)):
+        wide = 2.0 + np.sqrt(4.0**2 - (3.0 + below) ** 2)
+        told = float(re.search(r": ([\d.]+) mm²", words)[1])
+        assert np.pi * (wide - np.sqrt(9.0 - 2.8**2)) ** 2 < told < np.pi * wide**2
+    assert [form] == bare[1]  # what the form leaves along the walls is as without them
+
+
+def test_a_floor_that_clears_the_piece_does_not_rise():
+    assert words_of(cog("cog", 0.0, 5.5)) == words_of()

@@ -73,3 +73,17 @@ def test_chips_are_cleared_at_the_safe_height_at_the_next_lift(shop):
     assert len(part.pauses) >= 2
     assert all(60.0 <= each <= 120.0 for each in spent[:-1])
     assert plan_pocket(shop.job(cut), replace(cut, clear_chips=0.0))[0].pauses == ()
+
+
+def test_only_a_feed_move_from_elsewhere_ends_higher(shop):
+    route = route_at(shop)
+    route.rapid_z(1.0)
+    route.end_higher(1.5)
+    assert route.at[2] == 1.0
+    route.straight(8.0, 0.0, -2.0)
+    assert route.stands_over((8.0, 0.0))
+    route.end_higher(-1.999)
+    assert route.at == route.moves[-1].end == (8.0, 0.0, -1.999)
+    route.sink(-2.0)
+    route.end_higher(-1.999)
+    assert route.moves[-1].end[2] == -2.0

@@ -23,6 +23,7 @@ from toolpath.app.publish import Scratch
 from toolpath.app.rehearsal import rehearse
 from toolpath.blank.found import job_of_face
 from toolpath.check.left import Spot, left_in, may_leave
+from toolpath.check.left_relief import left_over_pieces, rises
 from toolpath.check.replay import InStock
 from toolpath.check.report import Code, Verdict
 from toolpath.check.stock import Stock
@@ -125,10 +126,10 @@ class _Drafting:
     def _look_what_is_left(self) -> None:
         """What the cuts of each face leave, once all its programs ran."""
         tasks = [
-            partial(left_in, job, cut, stock)
+            partial(left_over_pieces if rises(cut) else left_in, job, cut, stock)
             for job, face, stock in self.ends
             for cut in job.cuts
-            if cut.face is face and cut.name not in self.refusals and may_leave(cut)
+            if cut.face is face and cut.name not in self.refusals and (may_leave(cut) or rises(cut))
         ]
         self.ends.clear()
         self.progress("checking what is left")

@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.blank.lying import underside
 from toolpath.blank.solids import raise_to_area
 from toolpath.check.areas import kerf, outward
+from toolpath.check.middles import at_middles
 from toolpath.check.reliefs import deepest_asked, highest_asked
 from toolpath.check.report import Code, Finding
 from toolpath.check.stock import Stock
@@ -40,6 +41,7 @@ from toolpath.job.model import (
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import show_area, show_mm, show_place
 
+FloatArray = NDArray[np.float64]
 HeightArray = NDArray[np.float32]
 BoolArray = NDArray[np.bool_]
 
@@ -99,7 +101,9 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
         if not fresh.any():
             continue
         cells = cells_of(reached, after.grid, box)
-        left = cells & (upper > _SLACK + _asked(job, cut, after.grid, box))
+        left = cells & (upper > _SLACK + asked_of(job, cut, after.grid, box))
+        if isinstance(cut, Relief) and left.any():
+            left &= _at_middles(after, cutting, box) > _SLACK + asked_of(job, cut, after.grid, box)
         area = float(left.sum()) * after.grid.cell**2
         begun = cells & fresh
         if area < _TOLD or begun.sum() <= _BEGUN * cells.sum():
@@ -117,6 +121,12 @@ def uncut_notes(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]:
     return found
 
 
+def _at_middles(after: Stock, cutting: Cutting, box: tuple[slice, slice]) -> FloatArray:
+    """What is left in a part of the grid; the field lies higher, on flanks by more than ridges."""
+    part = part_of(after.grid, box)
+    return at_middles(after.faces[cutting.side], part, cutting.frame, cutting.job.machine.nut)
+
+
 def _asked_by_others(
     cutting: Cutting, number: int, grid: Grid, box: tuple[slice, slice]
 ) -> HeightArray:
@@ -130,7 +140,7 @@ def _asked_by_others(
         and cut.face is cutting.side
         and cutter.name in {each.name for each in cut.cutters}
     ]
-    return _depths(others, _part(grid, box))
+    return _depths(others, part_of(grid, box))
 
 
 def _middle(grid: Grid, row: int, column: int) -> tuple[float, float]:
@@ -189,7 +199,7 @@ def _raise_to_map(z: HeightArray, grid: Grid, area: BaseGeometry, cut: Relief) -
     """The same for a relief, whose depth differs from cell to cell."""
     box = box_of(area, grid)
     rows, columns = (slice(max(0, part.start - 1), part.stop + 1) for part in box)
-    part = _part(grid, (rows, columns))
+    part = part_of(grid, (rows, columns))
     cells = cells_of(area, grid, (rows, columns))[: part.rows, : part.columns]
     here = z[rows, columns]
     here[cells] = np.maximum(here[cells], deepest_asked(cut, part)[cells])
@@ -200,7 +210,9 @@ def cells_of(area: BaseGeometry, grid: Grid, box: tuple[slice, slice]) -> BoolAr
     rows, columns = box
     z = np.zeros((rows.stop - rows.start, columns.stop - columns.start), dtype=np.float32)
     if z.size and not area.is_empty:
-        raise_to_area(z, replace(_part(grid, box), rows=z.shape[0], columns=z.shape[1]), area, 1.0)
+        raise_to_area(
+            z, replace(part_of(grid, box), rows=z.shape[0], columns=z.shape[1]), area, 1.0
+        )
     return z > 0.0
 
 
@@ -210,7 +222,7 @@ def _reached_of(job: Job, number: int, rim: float) -> BaseGeometry:
     return _reached(job.cuts[number], rim)
 
 
-def _part(grid: Grid, box: tuple[slice, slice]) -> Grid:
+def part_of(grid: Grid, box: tuple[slice, slice]) -> Grid:
     """A part of a grid as one of its own."""
     rows, columns = box
     return replace(
@@ -241,7 +253,7 @@ def _may_stay(cut: Cut) -> bool:
     return isinstance(cut, Cleared) and cut.if_blocked is not IfBlocked.STOP
 
 
-def _asked(job: Job, cut: Cut, grid: Grid, box: tuple[slice, slice]) -> HeightArray | np.float64:
+def asked_of(job: Job, cut: Cut, grid: Grid, box: tuple[slice, slice]) -> HeightArray | np.float64:
     """The height, page frame, that nothing need stand over: of a relief in each cell of a part of
     the grid, its ridges with it."""
     if not isinstance(cut, Relief):
@@ -252,7 +264,7 @@ def _asked(job: Job, cut: Cut, grid: Grid, box: tuple[slice, slice]) -> HeightAr
         for part, count in zip(box, grid.shape, strict=True)
     )
     rows, columns = wide
-    part = _part(grid, (rows, columns))
+    part = part_of(grid, (rows, columns))
     wall = cells_of(
         outward((job.blank.outline,)).difference(outward(cut.outline)), grid, (rows, columns)
     )

@@ -27,10 +27,11 @@ from toolpath.check.chords import COARSE, Bounds, Chords, Feeds, below
 from toolpath.check.frames import Frame
 from toolpath.check.gap import Body, tool_of
 from toolpath.check.paths import arc_radii, boxes
+from toolpath.check.plunges import Plunge, plunges_into
 from toolpath.check.report import Code, Finding, Part
 from toolpath.check.stock import FaceStock, Stock, program_area, sweep
 from toolpath.check.words import line_words, place_words, point, stretches
-from toolpath.job.model import Cut, Cutter, Nut
+from toolpath.job.model import Cut, Cutter, Nut, Side
 from toolpath.motion.moves import Kind, MoveTable
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import Unit
@@ -62,6 +63,7 @@ class Replay:
     """A program on its way through the stock: the face as it is after the moves before `done`."""
 
     stock: Stock
+    side: Side
     face: FaceStock
     feeds: Feeds
     nut: Nut
@@ -146,7 +148,7 @@ def entering(replay: Replay, plunges: Collection[int] = ()) -> tuple[list[Findin
     for row, body in _suspects(replay, frozenset(plunges)):
         if body.part is Part.FLUTES and table.kind[row] != Kind.RAPID:
             replay.up_to(row)
-            if sunk[-1:] != [row] and _stock_entered(replay, row, body) is not None:
+            if sunk[-1:] != [row] and _plunges(replay, row, body, plunges):
                 sunk.append(row)
             continue
         low = float(min(table.start[row, 2], table.end[row, 2]))
@@ -162,6 +164,30 @@ def entering(replay: Replay, plunges: Collection[int] = ()) -> tuple[list[Findin
             found.append(_finding(replay, row, body, left))
     replay.up_to(len(table))
     return found, sunk
+
+
+def _plunges(replay: Replay, row: int, body: Body, plunges: Collection[int]) -> bool:
+    """Whether a straight plunge goes into stock, looked at closely where it may."""
+    entered = _stock_entered(replay, row, body) is not None
+    return entered and plunges_into(_plunge(replay, row, plunges))
+
+
+def _plunge(replay: Replay, row: int, plunges: Collection[int]) -> Plunge:
+    """A straight plunge, and what all other moves before it cut about it."""
+    tip = np.asarray(replay.table.end[row])
+    bounds = shapely.Point(tip[:2]).buffer(replay.cutter.radius).bounds
+    earlier = [each.about(bounds, each.cutter.radius) for each in replay.face.cut]
+    mine = replay.feeds.about(bounds, replay.cutter.radius)
+    mine = mine.take((mine.row < row) & ~np.isin(mine.row, list(plunges)))
+    return Plunge(
+        tip=tip,
+        cutter=replay.cutter,
+        nut=replay.nut,
+        frame=replay.frame,
+        face=replay.stock.faces[replay.side],
+        grid=replay.stock.grid,
+        since=(*earlier, mine),
+    )
 
 
 def _suspects(replay: Replay, plunges: frozenset[int]) -> Iterator[tuple[int, Body]]:

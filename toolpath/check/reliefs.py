@@ -26,7 +26,7 @@ def deepest_asked(cut: Relief, grid: Grid) -> HeightArray:
     with it: what is deeper is overcut. Beyond the map as at its edge."""
     from scipy import ndimage
 
-    ground = _sampled(cut, grid)
+    ground = ground_at(cut, grid)
     return np.asarray(-ndimage.minimum_filter(ground, size=3, mode="nearest"), dtype=np.float32)
 
 
@@ -39,7 +39,7 @@ def highest_asked(cut: Relief, grid: Grid, wall: NDArray[np.bool_], nut: Nut) ->
     from scipy import ndimage
 
     cutter = min(cut.finishers, key=lambda each: each.radius)
-    ground = np.where(wall, np.float32(0.0), _sampled(cut, grid, highest=True).astype(np.float32))
+    ground = np.where(wall, np.float32(0.0), ground_at(cut, grid, highest=True).astype(np.float32))
     table = _table(cutter, nut, grid.cell)
     least = -dilate(-dilate(ground, table), table)
     return np.asarray(ndimage.maximum_filter(least, size=5, mode="nearest"), dtype=np.float32)
@@ -54,7 +54,7 @@ def _table(cutter: Cutter, nut: Nut, cell: float) -> HeightArray:
     return np.ascontiguousarray(heights, dtype=np.float32)
 
 
-def _sampled(cut: Relief, grid: Grid, *, highest: bool = False) -> FloatArray:
+def ground_at(cut: Relief, grid: Grid, *, highest: bool = False) -> FloatArray:
     """(rows, columns) heights of the map, linear between its samples, at the middle of each cell,
     or the least (`highest`: the greatest) of some places in it where samples lie closer than
     cells."""

@@ -221,6 +221,7 @@ def _replay(asked: _Asked, stock: Stock) -> InStock:
     frame, feeds = frame_of(job, side), Feeds.of(table, cutter)
     replay = Replay(
         stock=stock,
+        side=side,
         face=writable(stock.faces[side]),
         feeds=feeds,
         nut=job.machine.nut,

@@ -15,7 +15,9 @@ import shapely
 from numpy.typing import NDArray
 
 from toolpath.field import kernels
+from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.curves import curves_of
+from toolpath.plan.lines import along
 from toolpath.plan.route import Route
 from toolpath.plan.target import Found, Target
 
@@ -69,22 +71,56 @@ def follow(
 
 
 def walk_trail(route: Route, path: FloatArray, fit: float) -> None:
-    """Along a path (n, 3) from where the route stands; level stretches in arcs within `fit`."""
-    route.straight(*path[0].tolist())
-    first = 0
+    """Along a path (n, 3) from where the route stands; what is nearly level in arcs within `fit`.
+
+    Arcs rise and fall evenly from end to end, nowhere below the path and at most 2 `fit` above it,
+    so that none of them begins with a step. For the same reason the move that led to the start
+    ends as high as the path goes on, and where it ended no more than `fit` too high the path goes
+    on from there.
+    """
+    x, y = path[0, :2].tolist()
+    there = route.stands_over((x, y))
+    if there and 0.0 < route.at[2] - path[0, 2] <= fit:
+        path = np.vstack([[x, y, route.at[2]], path[1:]])
+    spans = _spans(path, fit)
+    z = _carried(path, spans)
+    if there and 0.0 < z[0] - route.at[2] <= 2.0 * fit:
+        route.end_higher(float(z[0]))
+    route.straight(x, y, float(z[0]))
+    for first, last in spans:
+        if last - first >= _ARC_LEAST:
+            route.along(curves_of(path[first : last + 1, :2], fit), float(z[last]))
+        else:
+            x, y = path[last, :2].tolist()
+            route.straight(x, y, float(z[last]))
+
+
+def _spans(path: FloatArray, fit: float) -> list[tuple[int, int]]:
+    """The first and the last vertex of each arc and each straight of a path."""
+    found: list[tuple[int, int]] = []
+    first, z = 0, path[:, 2]
     while first < len(path) - 1:
         last = first
-        while last + 1 < len(path) and abs(path[last + 1, 2] - path[first, 2]) <= fit / 2.0:
+        while last + 1 < len(path) and abs(z[last + 1] - z[first]) <= fit / 2.0:
             last += 1
-        if last - first >= _ARC_LEAST:
-            z = float(path[first : last + 1, 2].max())
-            x, y = path[first, :2].tolist()
-            route.straight(x, y, z)
-            route.along(curves_of(path[first : last + 1, :2], fit), z)
-            first = last
-        else:
-            first += 1
-            route.straight(*path[first].tolist())
+        last = last if last - first >= _ARC_LEAST else first + 1
+        found.append((first, last))
+        first = last
+    return found
+
+
+def _carried(path: FloatArray, spans: Sequence[tuple[int, int]]) -> FloatArray:
+    """(n,) heights of the vertices of a path, raised where a span that goes evenly from its first
+    to its last would lie under one between them."""
+    at, z = along(path[:, :2]), path[:, 2].copy()
+    for first, last in spans:
+        here = slice(first, last + 1)
+        share = (at[here] - at[first]) / max(at[last] - at[first], ALLOWANCES.same)
+        level = path[first, 2] * (1.0 - share) + path[last, 2] * share
+        lift = float((path[here, 2] - level).max())
+        for end in (first, last):
+            z[end] = max(z[end], path[end, 2] + lift)
+    return z
 
 
 _ARC_LEAST = 4

@@ -62,21 +62,62 @@ def thick(left: Left, target: Target, cutter: Cutter) -> BaseGeometry:
 
 def uncut(left: Left, target: Target, unit: Unit) -> tuple[float, list[str]]:
     """What stands although a cutter could have got there, mm², and words on what it could not
-    reach."""
+    reach: over which piece the floor rises, and what the form of the cutter leaves."""
     standing, beyond = split(left, target)
-    square = left.nodes.step**2
-    found, area = float(standing.sum()) * square, float(beyond.sum()) * square
-    if area < LEAST:
-        return found, []
-    over = np.where(beyond, left.over, 0.0)
-    inward = ndimage.distance_transform_edt(np.pad(beyond, 1))[1:-1, 1:-1]
-    places = left.places.reshape(*beyond.shape, 2)
-    worst, widest = (np.unravel_index(int(each.argmax()), beyond.shape) for each in (over, inward))
-    high = show_mm(round(float(over[worst]), 2), unit)
-    wide = show_mm(round((2.0 * float(inward[widest]) - 1.0) * left.nodes.step, 1), unit)
-    (x, y), (u, v) = places[worst], places[widest]
-    return found, [
-        f"{show_area(area, unit)} are out of reach of the form of {target.cutter.name} and stay "
-        f"higher than drawn, by up to {high} at x {x:.1f} y {y:.1f}; the widest of it is {wide} "
-        f"across, at x {u:.1f} y {v:.1f}: a smaller cutter after it gets further in"
+    found, words = float(standing.sum()) * left.nodes.step**2, []
+    for name, risen in _risen(left, target, beyond):
+        area = _area_of(left, risen > 0.0)
+        if area >= LEAST:
+            beyond = beyond & (risen <= 0.0)
+            told = (
+                f"{show_area(area, unit)} stay higher for it, by up to {_most(left, risen, unit)}"
+            )
+            words.append(f'the floor rises over "{name}": {told}')
+    area = _area_of(left, beyond)
+    if area >= LEAST:
+        over = np.where(beyond, left.over, 0.0)
+        words.append(
+            f"{show_area(area, unit)} are out of reach of the form of {target.cutter.name} and "
+            f"stay higher than drawn, by up to {_most(left, over, unit)}; the widest of it "
+            f"is {_widest(left, beyond, unit)}: a smaller cutter after it gets further in"
+        )
+    return found, words
+
+
+def _risen(left: Left, target: Target, beyond: BoolArray) -> list[tuple[str, FloatArray]]:
+    """The pieces that keep the cutter from what its form would let it reach, and by how much each
+    does so at the nodes (rows, columns) where no other does so more; 0 elsewhere."""
+    if target.pieces is None or not beyond.any():
+        return []
+    alone = reach(left, replace(target, pieces=None), beyond)
+    over = beyond & (left.nodes.z > left.allowed_over(alone))
+    if not over.any():
+        return []
+    names, tops = target.pieces.names, target.pieces.tops
+    by_one = [
+        replace(target, pieces=replace(target.pieces, names=(name,), tops=(top,)))
+        for name, top in zip(names, tops, strict=True)
     ]
+    most = np.argmax([reach(left, each, over) for each in by_one], axis=0)
+    risen = np.where(over, left.nodes.z - alone, 0.0)
+    return [(name, np.where(most == k, risen, 0.0)) for k, name in enumerate(names)]
+
+
+def _area_of(left: Left, which: BoolArray) -> float:
+    return float(which.sum()) * left.nodes.step**2
+
+
+def _most(left: Left, over: FloatArray, unit: Unit) -> str:
+    """The most of heights at the nodes (rows, columns), and where, in words."""
+    worst = np.unravel_index(int(over.argmax()), over.shape)
+    x, y = left.places.reshape(*over.shape, 2)[worst]
+    return f"{show_mm(round(float(over[worst]), 2), unit)} at x {x:.1f} y {y:.1f}"
+
+
+def _widest(left: Left, which: BoolArray, unit: Unit) -> str:
+    """How wide chosen nodes lie together, and where, in words."""
+    inward = ndimage.distance_transform_edt(np.pad(which, 1))[1:-1, 1:-1]
+    widest = np.unravel_index(int(inward.argmax()), which.shape)
+    wide = show_mm(round((2.0 * float(inward[widest]) - 1.0) * left.nodes.step, 1), unit)
+    x, y = left.places.reshape(*which.shape, 2)[widest]
+    return f"{wide} across, at x {x:.1f} y {y:.1f}"

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from toolpath.job.model import Cut, Cutter, Job, Machine
 from toolpath.motion.arcfit import moves_along
@@ -123,6 +124,22 @@ class Route:
         end = (float(x), float(y), z)
         across = math.hypot(end[0] - self.at[0], end[1] - self.at[1])
         self._feed_to(end, self._feed_for(across, z - self.at[2]))
+
+    def stands_over(self, spot: tuple[float, float]) -> bool:
+        """Whether it is at a place in plan."""
+        return math.dist(self.at[:2], spot) <= ALLOWANCES.same
+
+    def end_higher(self, z: float) -> None:
+        """Let the last feed move end at a height above that at which it ends, if it comes from
+        elsewhere: a rise by itself would stop the cutter twice."""
+        end = (*self.at[:2], z)
+        if not self.moves or self.moves[-1].kind is Kind.RAPID:
+            return
+        last = self.moves[-1]
+        if math.dist(last.start, end) <= ALLOWANCES.same:
+            return
+        self.moves[-1] = replace(last, end=end)
+        self.at = end
 
     def turn(self, centre: tuple[float, float], sweep: float, z: float) -> None:
         """Half turns and a rest about `centre`, z changing evenly to `z` (a helix)."""
