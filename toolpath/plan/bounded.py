@@ -22,6 +22,7 @@ from toolpath.field import kernels
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.below import Ground
 from toolpath.plan.bounded_walls import ROUND, Walls, walk_ears, walk_walls, walk_walls_at
+from toolpath.plan.channel_arcs import cut_channels
 from toolpath.plan.corner_arcs import channels, rounded
 from toolpath.plan.cover import swept
 from toolpath.plan.entry import AirEntry, Helix, widest_part
@@ -307,8 +308,11 @@ def _visit_places(clearing: Clearing, *, skin: bool) -> None:
         place = min(places, key=lambda each: each.apart(walk.at.place))
         places = [each for each in places if each is not place]
         walk.longest = longest if begun else 0.0  # the way in is beside the first of them
-        last = cut_to_and_fro(walk, area, place, bound)
-        begun, walk.longest = True, math.inf if last is not None else longest
+        channel = cut_channels(walk, area, place, bound)
+        if channel:
+            walk.longest = math.inf
+        last = None if channel else cut_to_and_fro(walk, area, place, bound)
+        begun, walk.longest = True, math.inf if channel or last is not None else longest
         if not skin:
             clearing.run(place)
         size = ROUND * radius if last is None else min(ROUND * radius, last + SKIN * radius)
