@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
+from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components, dijkstra
 from scipy.spatial import Voronoi
 from shapely.geometry import box
@@ -31,6 +31,10 @@ Box = tuple[float, float, float, float]
 FACING = math.radians(120.0)
 """Seen from the middle of a disc its two walls are at least so far apart: else it lies in a
 corner."""
+OPEN = math.radians(60.0)
+"""The same for discs that two corners hold, as where a channel opens into a room."""
+LONG = 4.0
+"""Ridges longer than this, in the pitch of the places along the edge, belong to two corners."""
 FAR = 20.0
 """Sites so far away, in sizes of the box, hold no disc in it."""
 FEWEST = 4
@@ -72,7 +76,9 @@ class Axis:
         first = np.zeros(1, dtype=np.intp)
         rows = np.concatenate([first, then])
         return Axis(
-            middle=np.vstack([self.middle[:1], middle]), left=self.left[rows], right=self.right[rows]
+            middle=np.vstack([self.middle[:1], middle]),
+            left=self.left[rows],
+            right=self.right[rows],
         )
 
     def radius(self, row: int) -> float:
@@ -90,9 +96,10 @@ class Axis:
     def _ahead(self, rows: IntArray, shares: FloatArray) -> FloatArray:
         """The same at whole rows."""
         middle = self.middle[rows]
-        left, right = (np.arctan2(*(wall[rows] - middle).T[::-1]) for wall in (self.left, self.right))
+        touched = (self.left[rows] - middle, self.right[rows] - middle)
+        left, right = (np.arctan2(each[:, 1], each[:, 0]) for each in touched)
         angle = left - shares * ((left - right) % (2.0 * math.pi))
-        radius = np.hypot(*(self.left[rows] - middle).T)[:, None]
+        radius = np.hypot(*touched[0].T)[:, None]
         return np.asarray(middle + radius * np.column_stack([np.cos(angle), np.sin(angle)]))
 
     def around(self, row: int, pitch: float) -> FloatArray:
@@ -103,15 +110,11 @@ class Axis:
         return np.asarray(self.middle[row] + radius * circle)
 
 
-def axes_of(
-    area: BaseGeometry, within: Box, pitch: float, widest: float
-) -> Iterator[Axis]:
+def axes_of(area: BaseGeometry, within: Box, pitch: float, widest: float) -> Iterator[Axis]:
     """The longest way along the middle of each channel of an area in a box, of discs no larger
     than `widest`; places along the edge and discs are no more than `pitch` apart."""
-    sites = _sites(area, within, pitch)
-    if len(sites) < FEWEST:
-        return
-    for way in _ways(_ridges(area, within, sites, widest)):
+    ridges = _ridges(area, within, pitch, widest)
+    for way in _ways(ridges) if ridges is not None else ():
         yield way.dense(pitch)
 
 
@@ -125,8 +128,11 @@ class _Ridges:
     walls: FloatArray = field(repr=False)
 
 
-def _ridges(area: BaseGeometry, within: Box, sites: FloatArray, widest: float) -> _Ridges:
+def _ridges(area: BaseGeometry, within: Box, pitch: float, widest: float) -> _Ridges | None:
     """What of the diagram's ridges has walls that face each other, no further apart than that."""
+    sites = _sites(area, within, pitch)
+    if len(sites) < FEWEST:
+        return None
     found = Voronoi(np.vstack([sites, _outside(within)]))
     ends = np.asarray(found.ridge_vertices)
     known = (ends >= 0).all(axis=1) & (found.ridge_points < len(sites)).all(axis=1)
@@ -136,7 +142,9 @@ def _ridges(area: BaseGeometry, within: Box, sites: FloatArray, widest: float) -
     length = np.maximum(np.hypot(*(spots[:, 1] - spots[:, 0]).T), 1e-12)
     ahead = (spots[:, 1] - spots[:, 0]) / length[:, None]
     far = np.einsum("nkj,nj->nk", spots - between[:, None], ahead)
-    most = np.minimum(apart / math.tan(FACING / 2.0), np.sqrt(np.maximum(widest**2 - apart**2, 0.0)))
+    most = np.minimum(
+        apart / math.tan(FACING / 2.0), np.sqrt(np.maximum(widest**2 - apart**2, 0.0))
+    )
     clipped = np.clip(far, -most[:, None], most[:, None])
     cut = clipped != far
     spots = np.where(cut[..., None], between[:, None] + clipped[..., None] * ahead[:, None], spots)
@@ -196,7 +204,7 @@ def _ways(ridges: _Ridges) -> Iterator[Axis]:
             yield _axis(vertices[rows], ridges.walls[chosen])
 
 
-def _longest(graph: coo_array, start: int) -> list[int]:
+def _longest(graph: csr_array, start: int) -> list[int]:
     """From the vertex furthest from one to that furthest from it."""
     begin = _furthest(dijkstra(graph, False, np.array([start]))[0])
     away, before = dijkstra(graph, False, np.array([begin]), True)
@@ -223,4 +231,3 @@ def _axis(middle: FloatArray, walls: FloatArray) -> Axis:
         left=np.where(first_left, walls[:, 0], walls[:, 1]),
         right=np.where(first_left, walls[:, 1], walls[:, 0]),
     )
-

@@ -309,8 +309,6 @@ def _visit_places(clearing: Clearing, *, skin: bool) -> None:
         places = [each for each in places if each is not place]
         walk.longest = longest if begun else 0.0  # the way in is beside the first of them
         channel = cut_channels(walk, area, place, bound)
-        if channel:
-            walk.longest = math.inf
         last = None if channel else cut_to_and_fro(walk, area, place, bound)
         begun, walk.longest = True, math.inf if channel or last is not None else longest
         if not skin:

@@ -41,7 +41,7 @@ DENSE = 0.05
 """Places at which that is asked, in radii."""
 OVER = 0.3
 """Stretches of a wall are walked this much further at both ends, in radii."""
-ENDS = 0.05
+ENDS = 0.1
 """... and so much further where an earlier cutter left a place."""
 BESIDE = 1.5
 """Walls are looked at so far round a place that an earlier cutter left, in radii."""

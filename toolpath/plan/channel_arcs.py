@@ -3,9 +3,9 @@
 Frame: x, y of the blank frame or its mirror image in which climbing has the stock on its right,
 millimetres, radians. The largest discs that fit between the walls follow one another along the
 middle of a channel; each pass is the front of one, and the next begins a little further along the
-wall where it ended. On a disc of radius q the front before is wider than the cutter, and a
-straight one met at the wall would be too much at once. A skin stays along the walls for the
-climbing pass after it.
+wall where it ended. So it comes to a wall and leaves it along the wall: after a straight pass the
+cutter would meet all between the wall and the way ahead at once, 90 degrees. A skin stays along
+the walls for the climbing pass after it.
 
 Discs along a medial axis: G. Elber, E. Cohen, S. Drake, "MATHSM: medial axis transform toward high
 speed machining of pockets", Computer-Aided Design 37(2), 2005; there whole turns, here half ones.
@@ -24,6 +24,7 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.axis import Axis, axes_of
 from toolpath.plan.legs import Kind, Walk
+from toolpath.plan.lines import along, length_of
 from toolpath.plan.near import Near
 from toolpath.plan.places import Place
 from toolpath.plan.to_and_fro import AIM, DENSE, FILM, SKIN
@@ -34,20 +35,21 @@ WIDEST = 1.5
 """Channels have no more room than this to each side of the centre, in radii."""
 SHORTEST = 1.0
 """What is shorter along its middle, in radii, is no channel."""
-AROUND = 3.0
-"""So far round a place its walls are looked at, in radii, and half as far again as they may be
-apart."""
+AROUND = 7.5
+"""So far round a place its walls are looked at, in radii."""
 PITCH = 0.05
 """Between places along the walls, in radii."""
 FURTHEST = 1.0
 """From one pass to the next at most, in radii."""
 LEAN = 0.5
-"""The next pass begins this much less further on at the wall where the one before ended than it ends
-at the other: what is met is most in its first half."""
+"""A pass begins by so much of the step further on at its first wall by which it ends further on at
+the other: most is met in its first half."""
 FINE = 0.01
 """Between discs, in radii."""
-SPARSE = 5
+EVERY = 5
 """Every so manyth disc is asked whether it meets something."""
+SPARSE = 0.2
+"""... at places so far apart, in radii."""
 MOST = 12
 """Channels of one place."""
 
@@ -122,7 +124,7 @@ def _cut(walk: Walk, channel: _Channel) -> bool:
     while min(at) < last:
         then = channel.furthest(at, side)
         way = channel.way(at, then, side)
-        if then == at and passes or not _meets(walk.near, way):
+        if (then == at and passes) or not _meets(walk.near, way):
             break
         if passes:
             walk.near.sweep(way)
@@ -147,7 +149,7 @@ def _next(near: Near, axes: Iterable[Axis], bound: float) -> _Channel | None:
 
 def _axes(near: Near, area: BaseGeometry, place: Place) -> Iterator[Axis]:
     radius = near.radius
-    around = (AROUND + WIDEST) * radius
+    around = AROUND * radius
     local = area.intersection(box(*place.box(around + radius)))
     local = local.buffer(-SKIN * radius, join_style="mitre")
     found = axes_of(local, place.box(around), PITCH * radius, WIDEST * radius)
@@ -157,9 +159,9 @@ def _axes(near: Near, area: BaseGeometry, place: Place) -> Iterator[Axis]:
 def _stocked(near: Near, axis: Axis) -> Iterator[Axis]:
     """The stretches of a way along discs that meet stock, from either end and with the disc
     before."""
-    pitch = 2.0 * DENSE * near.radius
-    every = [_meets(near, axis.around(row, pitch)) for row in range(0, len(axis), SPARSE)]
-    rows = np.flatnonzero(np.repeat(every, SPARSE)[: len(axis)])
+    pitch = SPARSE * near.radius
+    every = [_meets(near, axis.around(row, pitch)) for row in range(0, len(axis), EVERY)]
+    rows = np.flatnonzero(np.repeat(every, EVERY)[: len(axis)])
     for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
         if len(run):
             first, last = int(run[0]), int(run[-1])
@@ -168,8 +170,12 @@ def _stocked(near: Near, axis: Axis) -> Iterator[Axis]:
 
 
 def _meets(near: Near, way: FloatArray) -> bool:
-    """Whether more than a film is met along a way."""
-    found = _beside(near, way).engaged(way, film=FILM * near.radius)
+    """Whether more than a film is met along a way, between whose places the cutter goes on by more
+    than that."""
+    length = length_of(way)
+    spots = np.linspace(0.0, length, max(2, math.floor(length / SPARSE / near.radius) + 1))
+    places = np.column_stack([np.interp(spots, along(way), way[:, axis]) for axis in (0, 1)])
+    found = _beside(near, places).engaged(places, film=FILM * near.radius)
     return bool(found.max() > 0.0)
 
 

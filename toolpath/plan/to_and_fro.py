@@ -44,8 +44,8 @@ THIN = 0.01
 DENSE = 0.04
 """Places at which the angle is asked, in radii."""
 SPARSE = 5
-"""In so manyth of them it is asked whether more than a film is met: from one to the next the
-cutter goes on by more than that."""
+"""In every so manyth of them at once it is asked whether more than a film is met, and so from each
+of the first on: from one to the next the cutter goes on by more than that."""
 AROUND = 2.5
 """So far round a place its walls are looked at, in radii."""
 APART = 1.5
@@ -153,7 +153,11 @@ def _along(
     if at is None:
         return stretch(ring, max(0.0, _last_clear(corner, ring, float(met[0])) - lead), last)
     here = _project(ring, at)
-    return np.vstack([at, stretch(ring, here, last)]) if last - here >= DENSE * corner.near.radius else None
+    return (
+        np.vstack([at, stretch(ring, here, last)])
+        if last - here >= DENSE * corner.near.radius
+        else None
+    )
 
 
 def _last_clear(corner: _Corner, ring: FloatArray, before: float) -> float:
