@@ -74,22 +74,22 @@ def test_every_node_holds_its_triangles_and_its_sample(kit, wedge):
     tree = tree_of(kit, solid_of(wedge))
     count = len(tree.corners)
     assert count == len(wedge.faces)
-    assert len(tree.low[tree.top]) == 1
+    assert len(tree.level(tree.top)) == 1
     for level in range(tree.top + 1):
-        for node in range(len(tree.low[level])):
+        for node, box in enumerate(tree.level(level)):
             held = tree.corners[node << level : (node + 1) << level].reshape(-1, 3)
-            np.testing.assert_array_equal(tree.low[level][node], held.min(axis=0))
-            np.testing.assert_array_equal(tree.high[level][node], held.max(axis=0))
-            assert (np.abs(held - tree.sample[level][node]).sum(axis=1) == 0.0).any()
+            np.testing.assert_array_equal(box[:3], held.min(axis=0))
+            np.testing.assert_array_equal(box[3:6], held.max(axis=0))
+            assert (np.abs(held - box[6:]).sum(axis=1) == 0.0).any()
 
 
 def test_neighbours_lie_together(kit):
     ball = trimesh.creation.icosphere(subdivisions=3, radius=6.0)
     tree = tree_of(kit, solid_of(ball))
-    span = np.prod(tree.high[4] - tree.low[4], axis=1).sum()
-    whole = np.prod(tree.high[tree.top] - tree.low[tree.top], axis=1).sum()
+    span = np.prod(tree.level(4)[:, 3:6] - tree.level(4)[:, :3], axis=1).sum()
+    whole = np.prod(tree.boxes[-1, 3:6] - tree.boxes[-1, :3])
     # 80 nodes of 16 triangles: triangles in no order would make each nearly as large as the whole.
-    assert len(tree.low[4]) == 80
+    assert len(tree.level(4)) == 80
     assert span < 4.0 * whole
 
 
@@ -98,7 +98,7 @@ def test_grown_boxes_hold_every_drift(kit, wedge):
     tree = tree_of(kit, solid_of(wedge), drift=drift)
     corners = tree.corners.reshape(-1, 3)
     level = 2
-    every = tree.nodes(level, np.arange(len(tree.low[level])))
+    every = tree.nodes(level, np.arange(len(tree.level(level))))
     low, high = tree.grown_box()
     node = np.repeat(np.arange(len(tree.corners)), 3) >> level
     grown = every.take(node)
@@ -120,9 +120,9 @@ def test_grown_boxes_hold_every_drift(kit, wedge):
 
 def test_samples_grow_by_what_is_certain_only(kit, wedge):
     tree = tree_of(kit, solid_of(wedge), drift=Drift(side=0.6, rise=0.4, turn=0.25))
-    node = np.arange(len(tree.low[1]))
+    node = np.arange(len(tree.level(1)))
     at = tree.samples(1, node)
-    np.testing.assert_array_equal(at.x, tree.sample[1][:, 0])
+    np.testing.assert_array_equal(at.x, tree.level(1)[:, 6])
     assert set(at.pad.tolist()) == {0.6}
     np.testing.assert_allclose(at.z1 - at.z0, 0.8)
 

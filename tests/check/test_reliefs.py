@@ -81,3 +81,12 @@ def test_beside_a_step_nothing_within_two_cells_need_be_reached():
     x, _ = GRID.centres()
     assert found[(x > 0) & (x < 0.2)] == pytest.approx(-2.0, abs=0.01)
     assert found[x > 1.0] == pytest.approx(-4.0, abs=0.01)
+
+
+def test_no_ball_is_asked_to_reach_further_into_a_hole_than_its_edges_let_it():
+    hole = lambda x, y: np.where(np.maximum(np.abs(x), np.abs(y)) < 2.5, 9.0, 3.0)  # noqa: E731
+    none = np.zeros(GRID.shape, dtype=bool)
+    found = highest_asked(relief(hole, step=0.1), GRID, none, Nut())
+    # elementary geometry: a ball of radius 3 on edges 2.5 mm from its axis
+    deepest = 3.0 + 3.0 - math.sqrt(9.0 - 2.5**2)
+    assert -deepest - 0.02 <= found.min() <= -deepest + 0.3

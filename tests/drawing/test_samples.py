@@ -135,7 +135,7 @@ def array(values):
 GREY = Image.fromarray(GRID.astype(np.uint8))
 WHOLE = png(3, 2, 8, 0, [bytes([0, 1, 2]), bytes([3, 4, 5])])
 CASES = {
-    "colour": (saved(GREY.convert("RGB")), "kind RGB: save it as grey"),
+    "colour": (saved(GREY.convert("RGB")), "kind RGB .colours.: save it as grey"),
     "palette": (saved(GREY.convert("P")), "kind P"),
     "alpha": (saved(GREY.convert("LA")), "kind LA"),
     "bits": (saved(GREY.convert("1")), "kind 1"),

@@ -218,3 +218,17 @@ def test_a_dial(alarms, read, edited, clock) -> None:
     job = read(edited(("safe_height = 6", "safe_height = 6\ndial = [1500, 16000, 18000]")))
     assert job.machine.dial == (1500.0, 16000.0, 18000.0)
     assert alarms(job) == []
+
+
+def test_a_wait_in_milliseconds_is_told(alarms, read, edited) -> None:
+    def given(seconds: float):
+        wait = f'safe_height = 6\nwait_unit = "ms"\nspindle_wait = {seconds}'
+        return alarms(read(edited(("safe_height = 6", wait))))
+
+    assert given(60) == []
+    (warned,) = given(3000)
+    assert warned.where == "machine: spindle_wait"
+    assert warned.message == (
+        "3000 s goes by each time the spindle starts: it is in seconds whatever wait_unit says, "
+        "so give 3 for 3000 ms"
+    )

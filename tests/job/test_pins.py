@@ -114,6 +114,24 @@ def test_pins_keep_out_of_what_an_outer_profile_leaves_standing(read, faults, pi
     assert read(pinned("board = 2", outer, ("[100, 75, 60]", "[100, 75, 53]")))
 
 
+SKIM = """
+[[cut]]
+name = "level"
+face = "{face}"
+do = "face"
+depth = {depth}
+cutter = "flat 6"
+"""
+
+
+@pytest.mark.parametrize(("face", "mark"), [("back", 3.5), ("front", 2.0)])
+def test_pins_stand_in_what_is_skimmed_and_the_mark_stays(read, pinned, face, mark) -> None:
+    # The back is cut first: the mark is still 2 mm deep once 1.5 mm are skimmed from it.
+    job = read(pinned("board = 5") + SKIM.format(face=face, depth=1.5))
+    assert job.skimmed(Side(face)) == 1.5
+    assert (job.cuts[0].depth, job.cuts[1].depth) == (47.0, mark)
+
+
 def test_a_pin_stands_under_no_clamp_of_its_face(read, faults, pinned) -> None:
     clamp = "{ rect = [-20, 60, 8, 90] }"
     over = "{ rect = [90, -20, 110, 12] }"

@@ -1,6 +1,7 @@
 """Maps of reliefs: what they say, and what is wrong with bad ones."""
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -78,7 +79,11 @@ def test_a_mesh_is_seen_from_the_face(ramp, read, clock):
 
 FAULTS = [
     ("low = 4, high = 0", "low = 2, high = 2", "map: high: 2 mm must differ from low"),
-    ("low = 4, high = 0", "low = 60, high = 0", "map: its deepest place, 60 mm, is deeper than"),
+    (
+        "low = 4, high = 0",
+        "low = 60, high = 0",
+        "map: dial.png: its deepest place, 60 mm, is deeper than",
+    ),
     ("low = 4, high = 0", "low = -4, high = 0", "map: low: -4 mm must be at least 0 mm"),
     ("low = 4, ", "", "map: low: missing"),
     ("size = [60, 40]", "size = [600, 40]", "map: reaches 200 mm past the left edge"),
@@ -129,8 +134,8 @@ def spoil(name, folder):
     ("name", "words"),
     [
         ("constant", "all its samples are 7"),
-        ("palette", "kind P"),
-        ("transparent", "kind LA"),
+        ("palette", "kind P (colours of a palette)"),
+        ("transparent", "kind LA (grey with transparency)"),
         ("short", "cut short"),
         ("turned", "to be turned when shown"),
         ("huge", "2500 by 2500 samples are more than the 4000000"),
@@ -149,3 +154,51 @@ def test_holes_in_plain_numbers_are_refused(ramp, faults, clock):
     plain = CUT.replace("dial.png", "dial.npy").replace(", low = 4, high = 0", "")
     found = faults(clock + plain)
     assert any("row 2, column 3 is nan" in line for line in found), found
+
+
+def test_numbers_that_are_no_depths_are_refused_by_file(ramp, faults, clock):
+    plain = CUT.replace("dial.png", "dial.npy").replace(", low = 4, high = 0", "")
+    np.save(ramp / "dial.npy", np.array([[-1.0, 0.0], [1.0, 2.0]]))
+    found = faults(clock + plain)
+    assert any("map: file: dial.npy: its least number is -1" in line for line in found), found
+    np.save(ramp / "dial.npy", np.array([[1, None], [2, 3]], dtype=object), allow_pickle=True)
+    found = faults(clock + plain)
+    assert any("map: file: dial.npy: it holds objects" in line for line in found), found
+
+
+def sheet(holes):
+    """A sheet of squares 1 mm wide, 20 by 20, that rises along x; without some of its squares."""
+    corner = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], dtype=float)
+    squares = [(i, j) for i in range(20) for j in range(20) if (i, j) not in holes]
+    flat = np.concatenate([corner + square for square in squares])
+    points = np.column_stack([flat, 2.0 + flat[:, 0] / 10])
+    first = 4 * np.arange(len(squares))[:, None]
+    faces = np.concatenate([first + np.array(each) for each in ((0, 1, 2), (0, 2, 3))])
+    return trimesh.Trimesh(points, faces, process=False)
+
+
+HOLE = {(i, j) for i in (12, 13, 14) for j in (5, 6)}
+NOTCH = {(0, j) for j in (5, 6)}
+
+
+@pytest.mark.parametrize(("gaps", "told"), [(set(), False), (NOTCH, False), (HOLE, True)])
+def test_a_gap_inside_a_mesh_that_is_not_closed_is_told(ramp, read, clock, gaps, told):
+    sheet(gaps).export(ramp / "sheet.stl")
+    mesh = 'map = { file = "sheet.stl", unit = "mm", at = [100, 75], turn = 90 }\ndepth = 5'
+    found = [w.message for w in relief(read, clock, (MAP, mesh)).warnings if "closed" in w.message]
+    assert bool(found) is told
+    if told:
+        # 3 by 2 mm about 13.5, 6 of the sheet, whose middle 10, 10 lies at 100, 75, turned left;
+        # its walls come out wider by a sample or two of 0.05 mm (docs/job-file.md)
+        area = float(re.search(r"([\d.]+) mm²", found[0])[1])
+        x, y = map(float, re.search(r"x ([\d.]+) y ([\d.]+)", found[0]).groups())
+        assert (3 - 0.2) * (2 - 0.2) <= area <= 6.0
+        assert (x, y) == pytest.approx((100 + 4.0, 75 + 3.5), abs=1.6)
+
+
+def test_a_mesh_beyond_all_blanks_is_refused_by_file_and_limit(ramp, faults, clock):
+    sheet(set()).apply_scale(1e6).export(ramp / "sheet.stl")
+    mesh = CUT.replace(MAP, 'map = { file = "sheet.stl", unit = "mm", at = [100, 75] }')
+    found = faults(clock + mesh)
+    wanted = "map: file: sheet.stl: is 20000000 mm large, at most 100000 mm are taken"
+    assert any(wanted in line for line in found), found

@@ -114,3 +114,30 @@ def test_pilots_stay_in_the_thinnest_blank(read, faults, screwed) -> None:
         f"{WHERE}depth: ledge, pilot and the point of its cutter go 41.95 mm down, and the blank "
         "may be as thin as 41.9 mm: use shorter screws"
     ]
+
+
+@pytest.mark.parametrize(("face", "told"), [("front", 1), ("back", 0)])
+def test_pilots_stay_in_what_the_skims_of_the_other_face_leave(
+    read, faults, screwed, face: str, told: int
+) -> None:
+    # 41.95 down as above; the ledge is in the back, and 42 mm less 0.5 off the front leave 41.5.
+    # What comes off the back itself changes nothing: depths are from the face as it was.
+    skim = f'''
+[[cut]]
+name = "skim"
+face = "{face}"
+do = "face"
+depth = 0.5
+cutter = "flat 6"
+'''
+    long = ("flute_length = 25\nreach = 30", "flute_length = 45\nreach = 50")
+    head, tail = screwed(long, ("depth = 9", "depth = 37.7")).split("[[cut]]", 1)
+    text = head + skim.lstrip() + "\n[[cut]]" + tail
+    found = [
+        f"{WHERE}depth: ledge, pilot and the point of its cutter go 41.95 mm down, and the blank "
+        "may be as thin as 41.5 mm once its other face is skimmed: use shorter screws"
+    ]
+    if told:
+        assert faults(text) == found
+    else:
+        assert read(text)

@@ -8,7 +8,7 @@ import shapely
 from shapely.geometry import LineString, box
 
 from toolpath.drawing.shapes import rect, slot
-from toolpath.job.model import Clamp, ProfileSide, Side
+from toolpath.job.model import Clamp, ProfileSide, Side, Tabs
 from toolpath.motion.moves import Kind
 from toolpath.plan.profile import plan_profile
 
@@ -42,6 +42,45 @@ def test_levels_stay_off_the_wall_and_the_last_turn_runs_along_it(shop, judge, s
         ring = wall.buffer(-3).buffer(3, quad_segs=64).difference(wall.buffer(-6.0))
         assert ring.difference(swept).area < 0.3
     assert found.lifts == 1
+
+
+def at_the_wall(judged):
+    """Heights at which something goes all round the wall of the rectangle, top first."""
+    wall = box(0, 0, 100, 60).boundary
+    heights = {m.start[2] for m in judged.feeds if m.start[2] == m.end[2]}
+    near = {z: [p for p in judged.flat_paths(z) if nears(p, wall)] for z in heights}
+    long = {z: sum(LineString(p[:, :2]).length for p in paths) for z, paths in near.items()}
+    return sorted((z for z, length in long.items() if length > 300.0), reverse=True)
+
+
+def nears(path, wall):
+    """Whether a path touches the wall with a rim of 3 mm all along."""
+    return shapely.distance(wall, shapely.points(path[:, :2])).max() < 3.001
+
+
+@pytest.mark.parametrize(
+    ("cutter", "heights"),
+    [
+        # Four diameters are the most that takes a wall at once, if the flutes are that long
+        # (common practice, no source).
+        ({"reach": 24.0, "flute_length": 16.0}, [-16.0]),
+        ({"reach": 24.1, "flute_length": 16.0}, [-4.0, -8.0, -12.0, -16.0]),
+        ({"reach": 24.0, "flute_length": 15.0}, [-4.0, -8.0, -12.0, -16.0]),
+    ],
+)
+@pytest.mark.parametrize("tabs", [None, Tabs(count=3, width=6.0, height=3.0)])
+def test_a_cutter_that_bends_takes_the_wall_level_by_level(shop, judge, cutter, heights, tabs):
+    cut = replace(shop.profile(rect(0, 0, 100, 60), depth=16.0, stepdown=4.0, **cutter), tabs=tabs)
+    cut = replace(cut, finish=0.4)
+    judged = judge(plan_profile(shop.job(cut), cut))
+    judged.assert_way_is_whole()
+    judged.assert_straight_descents_in_air()
+    assert judged.steepest() <= math.radians(3.0)
+    assert judged.planned.lifts == 1
+    assert at_the_wall(judged) == pytest.approx(heights)
+    assert len(judged.planned.tabs) == (3 if tabs else 0)
+    for spot in judged.planned.tabs:
+        assert judged.cut_at(-16.0).distance(shapely.Point(spot)) >= 3.0 - 0.05
 
 
 @pytest.mark.parametrize("outline", [rect(0, 0, 100, 60), slot(0, 0, 70, 0, 40)])

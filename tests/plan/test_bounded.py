@@ -84,6 +84,23 @@ def test_other_bounds(shop, judge, engage):
     assert judge(part).uncut_share(-3.0) <= 1e-4
 
 
+@pytest.mark.parametrize("engage", [45.0, 70.0])
+@pytest.mark.parametrize("room", [0.52, 0.58, 0.64])
+@pytest.mark.parametrize("shape", ["channel", "ring"])
+def test_narrow_rooms_whose_corners_have_little_room_to_be_rounded(
+    shop, judge, shape, room, engage
+):
+    wide = 6.0 * (1.0 + room)
+    island = rect(wide, wide, wide + 24.0, wide + 20.0)
+    outlines = {
+        "channel": ((rect(0, 0, 40, wide),), ()),
+        "ring": ((rect(0, 0, 24.0 + 2.0 * wide, 20.0 + 2.0 * wide),), (island,)),
+    }
+    part = planned(shop, *outlines[shape], engage=engage, depth=3.0)
+    assert_bounded(part, engage)
+    assert judge(part).uncut_share(-3.0) <= 1e-4
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_random_outlines(shop, judge, seed):
     rng = np.random.default_rng(seed)

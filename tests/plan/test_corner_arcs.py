@@ -53,6 +53,18 @@ def test_roundings_end_in_the_corner():
     assert roundings(0.0, 1.5, BOUND, 3.0) == []
 
 
+@pytest.mark.parametrize("half", [1.55, 1.9])
+def test_where_there_is_little_room_corners_are_rounded_less(half):
+    """Half the width of a channel is less than the rounding, more than half a radius."""
+    channel = box(0, 0, 30, 2 * half)
+    found = rounded(channel, 1.95, 3.0)
+    assert found.covers(box(2.0, 0, 28.0, 2 * half).buffer(-1e-6))
+    # A corner rounded by r leaves the point r (1 - 1 / sqrt 2) from both walls (elementary).
+    least = 1.5 * (1.0 - 1.0 / math.sqrt(2.0)) - 0.002
+    gone = Point(least - 0.02, least - 0.02)
+    assert channel.covers(gone) and not found.covers(gone)
+
+
 def test_rounded_areas_keep_their_walls_and_channels():
     area = box(0, 0, 30, 20) | box(29, 9, 50, 10.5)
     found = rounded(area, 1.5, 3.0)

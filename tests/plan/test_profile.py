@@ -117,7 +117,7 @@ def test_two_parts_are_cut_one_after_the_other(shop, judge):
 
 
 def test_spring_passes_go_round_the_wall_again(shop, judge):
-    cut = replace(shop.profile(rect(0, 0, 40, 30), depth=5.0), finish=0.3)
+    cut = replace(shop.profile(rect(0, 0, 40, 30), depth=5.0, reach=24.0), finish=0.3)
     job = shop.job(cut)
     plain, again = (plan_profile(job, replace(cut, spring_passes=n)) for n in (0, 2))
     more = judge(again).feed_length() - judge(plain).feed_length()

@@ -1,11 +1,13 @@
 """The scenes of `scenes` as fixtures."""
 
+from dataclasses import replace
+
 import pytest
 from scenes import FLAT, clock, crowded, whole
 
 from toolpath.app.draft import draft
 from toolpath.app.publish import fresh
-from toolpath.job.model import Cutter
+from toolpath.job.model import Cutter, Side, Skim
 from toolpath.job.read import read_job
 from toolpath.show.scene import Scene
 
@@ -39,6 +41,23 @@ def cutter() -> Cutter:
 @pytest.fixture
 def whole_scene() -> Scene:
     return whole()
+
+
+def _skimmed(scene, depth=1.0, **changes):
+    cutter = scene.programs[0].cutter
+    outline = (scene.job.blank.outline,)
+    skim = Skim(name="skim", face=Side.FRONT, cutter=cutter, depth=depth, outline=outline)
+    first, *others = scene.programs
+    view = first.cuts[0]
+    view = replace(view, planned=replace(view.planned, cut=skim))
+    job = replace(scene.job, cuts=(skim, *scene.job.cuts), **changes)
+    return replace(scene, job=job, programs=(replace(first, cuts=(view,)), *others))
+
+
+@pytest.fixture
+def skimmed():
+    """Builds a scene with its front brought down first: skimmed(scene, depth=..., zero=...)."""
+    return _skimmed
 
 
 BOUNDED = """

@@ -8,7 +8,10 @@ import numpy as np
 import pytest
 from engagement import trace
 
+from toolpath.blank.frames import Frame
+from toolpath.rs274.read import read_program
 from toolpath.show.engaged import SPARE, engaged_data, engaged_views
+from toolpath.units import Unit
 
 
 def test_the_same_is_found_as_by_the_raster(bounded):
@@ -38,3 +41,56 @@ def test_the_way_in_is_no_part_of_it(bounded):
     data = engaged_data(scene, view)
     assert data.entry.any() and not data.cutting[data.entry].any()
     assert np.isfinite(data.angle).all() and (data.length >= 0.0).all()
+
+
+STEPPED = math.degrees(1.0 / 24.0 - math.asin(0.08))
+"""What looking only so often does to an angle along a straight wall: half a step, of a twelfth of
+the radius, is added behind; chips under 0.08 of a step are left out ahead (elementary)."""
+
+
+def walked(scene, view, *lines, radius=1.0):
+    """A cut with a bound by a cutter of that radius along level lines ((x, y), (x, y)) at Z -3."""
+    body = [
+        line
+        for (x0, y0), (x1, y1) in lines
+        for line in (f"G0 X{x0} Y{y0}", "G1 Z-3 F300", f"G1 X{x1} Y{y1} F900", "G0 Z6")
+    ]
+    text = "\n".join(["G17 G21 G90 G94", "G54", "G0 Z6", "M3 S16000", *body, "M5", "M30", ""])
+    moves = Frame.of(scene.job, view.planned.cut.face).table_to_page(
+        read_program(text, unit=Unit.MM).moves
+    )
+    cutter = replace(view.planned.cutter, diameter=2.0 * radius)
+    return replace(view, moves=moves, planned=replace(view.planned, cutter=cutter))
+
+
+@pytest.mark.parametrize("radius", [0.5, 1.0, 3.0])
+@pytest.mark.parametrize("earlier", [False, True])
+def test_along_a_straight_wall_it_is_what_geometry_says(bounded, radius, earlier):
+    # A second pass takes half a radius: acos(1 - 1/2) = 60 degrees (elementary).
+    scene, _ = bounded
+    (view,) = engaged_views(scene)
+    wall, beside = ((25, 40), (65, 40)), ((25, 40 + radius / 2), (65, 40 + radius / 2))
+    if earlier:
+        before = replace(walked(scene, view, wall, radius=radius), number=0)
+        again = walked(scene, view, beside, radius=radius)
+        program = replace(scene.programs[0], cuts=(before, again))
+        data = engaged_data(replace(scene, programs=(program,)), again)
+    else:
+        data = engaged_data(scene, walked(scene, view, wall, beside, radius=radius))
+    y, x = data.xy[:, 1], data.xy[:, 0]
+    side = data.angle[(np.abs(y - beside[0][1]) < 0.01) & (x > 35) & (x < 55)]
+    assert len(side) > 50
+    assert np.degrees(side) == pytest.approx(60.0 + STEPPED, abs=0.7)
+
+
+def test_what_a_wider_cutter_took_before_is_gone(bounded):
+    # 3 mm to the side of y = 40 are gone; a cutter of 1 mm at y = 42.5 meets what is beyond 43:
+    # acos(1/2) = 60 degrees (elementary).
+    scene, _ = bounded
+    (view,) = engaged_views(scene)
+    before = replace(walked(scene, view, ((25, 40), (65, 40)), radius=3.0), number=0)
+    again = walked(scene, view, ((25, 42.5), (65, 42.5)))
+    program = replace(scene.programs[0], cuts=(before, again))
+    data = engaged_data(replace(scene, programs=(program,)), again)
+    inside = data.angle[(data.xy[:, 0] > 35) & (data.xy[:, 0] < 55)]
+    assert np.degrees(inside) == pytest.approx(60.0 + STEPPED, abs=0.7)

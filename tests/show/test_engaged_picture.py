@@ -1,4 +1,5 @@
 import itertools
+from dataclasses import replace
 
 import numpy as np
 
@@ -32,3 +33,17 @@ def test_the_legend_has_the_bound_and_the_words_what_was_found(bounded, tmp_path
     assert drawn == int((~data.first[1:]).sum())
     draw_engaged(scene, view, tmp_path / "engaged.png")
     assert (tmp_path / "engaged.png").read_bytes()[:4] == b"\x89PNG"
+
+
+def test_a_skin_left_for_the_floor_is_walked_twice_and_said(bounded):
+    scene, _ = bounded
+    (view,) = engaged_views(scene)
+    data = engaged_data(scene, view)
+    for skin, words in (
+        (0.0, "deepest level, Z -3."),
+        (0.2, "last two levels, Z -2.8 and Z -3."),
+        (0.5, "deepest level, Z -3."),
+    ):
+        with house_style():
+            figure = engaged_figure(scene, replace(data, cut=replace(data.cut, finish_floor=skin)))
+        assert words in " ".join(words_of(figure).split())

@@ -111,6 +111,22 @@ def test_no_more_lines_than_fit(whole_scene):
     assert MOST_RESTARTS / 2 <= len(restarts(whole_scene.job, view, MM).rows) <= MOST_RESTARTS
 
 
+def test_of_more_lines_than_fit_none_is_left_out_that_goes_deeper(whole_scene):
+    holes = [(10, 2 + i % 2 + i // 14 if i % 14 < 2 else 1 + i % 2) for i in range(140)]
+    _, view = program(whole_scene, *holes)
+    found = restarts(whole_scene.job, view, MM)
+    depths = [row.depth for row in found.rows]
+    assert len(depths) <= MOST_RESTARTS < len(depths) + found.left_out
+    assert {f"{z} mm" for z in range(2, 13)} <= set(depths)
+
+
+def test_of_more_levels_than_fit_every_other_is_listed(whole_scene):
+    _, view = program(whole_scene, *[(10, round(1 + i / 10, 1)) for i in range(100)])
+    rows = restarts(whole_scene.job, view, MM).rows
+    assert [row.depth for row in rows[:3]] == ["1 mm", "1.2 mm", "1.4 mm"]
+    assert len(rows) == 50
+
+
 @pytest.mark.parametrize("holes", [()])
 def test_nothing_to_begin(whole_scene, holes):
     _, view = program(whole_scene, *holes)

@@ -1,10 +1,8 @@
 import math
 from dataclasses import replace
 
-import pytest
-
 from toolpath.check.report import Code, Finding
-from toolpath.job.model import Blank, Measured, Side, Skim, Surface, Zero
+from toolpath.job.model import Blank, Measured, Side, Zero
 from toolpath.show.areas import blank_area
 from toolpath.show.sheet_data import sheet_data
 from toolpath.units import Unit
@@ -107,19 +105,7 @@ def test_zero_in_words(make_clock):
     assert words[1].zero.startswith("the lower left corner of the blank's bounding box")
 
 
-def skimmed(scene, depth=1.0, **changes):
-    """The clock, 42 mm thick, its front brought down first."""
-    cutter = scene.programs[0].cutter
-    outline = (scene.job.blank.outline,)
-    skim = Skim(name="skim", face=Side.FRONT, cutter=cutter, depth=depth, outline=outline)
-    first, *others = scene.programs
-    view = first.cuts[0]
-    view = replace(view, planned=replace(view.planned, cut=skim))
-    job = replace(scene.job, cuts=(skim, *scene.job.cuts), **changes)
-    return replace(scene, job=job, programs=(replace(first, cuts=(view,)), *others))
-
-
-def test_the_second_face_is_thinner_by_what_the_first_lost(scene):
+def test_the_second_face_is_thinner_by_what_the_first_lost(scene, skimmed):
     front, back = sheet_data(skimmed(scene)).setups
     assert (front.thickness, back.thickness) == ("42 mm", "41 mm")
     assert back.stop == "differs from 41 mm by more than 0.2 mm"
@@ -127,28 +113,10 @@ def test_the_second_face_is_thinner_by_what_the_first_lost(scene):
     assert back.spoilboard == "1.9 mm"
 
 
-def test_a_measured_blank_is_wanted_as_it_was_measured(scene):
+def test_a_measured_blank_is_wanted_as_it_was_measured(scene, skimmed):
     outline = blank_area(scene.job.blank).bounds
     size = (outline[2] - outline[0], outline[3] - outline[1])
     changed = skimmed(scene, measured=Measured(size=size, thickness=40.8))
     back = sheet_data(changed).setups[1]
     assert back.thickness == "40.8 mm"
     assert back.stop == "is not 40.8 mm: the check took it as exact"
-
-
-@pytest.mark.parametrize(("depth", "z"), [(0.1, "-0.5"), (0.8, "-0.8")])
-def test_where_a_skim_does_not_reach_the_height_that_is_there_is_set(scene, depth, z):
-    x0, y0, x1, y1 = blank_area(scene.job.blank).bounds
-    level = Surface(places=((x0, y0), (x1, y0), (x0, y1), (x1, y1)), heights=(-0.5,) * 4)
-    changed = skimmed(scene, depth, surfaces={Side.FRONT: level})
-    front = sheet_data(changed).setups[0]
-    (words,) = front.skimmed
-    assert f"at {front.touch} and set Z {z} there" in words
-    assert ("does not reach" in words) is (depth < 0.5)
-
-
-def test_a_face_that_nobody_measured_lies_lower_everywhere(scene):
-    (words,) = sheet_data(skimmed(scene)).setups[0].skimmed
-    assert words.endswith(
-        "1 mm lower: touch every later cutter off on the new face and set Z -1 there."
-    )

@@ -76,6 +76,15 @@ def _arcs():
     kernels.arcs_through(np.zeros((1, 9)), (0, 1, 4), *ends, limits, np.empty((1, 1, 2)))
 
 
+def _gaps():
+    row, looked = np.zeros(1, dtype=np.intp), np.array([0.001, 0.0, 0.002, 0.1, 0.0, 1e6, 0.0])
+    tree = np.zeros((1, 9)), np.array([0, 1], dtype=np.intp), np.zeros((1, 3, 3))
+    found = np.ones(1), np.ones(1), np.zeros((1, 3)), row.copy(), row - 1, row.copy()
+    room = np.empty((9, kernels.ITEM)), np.empty((9, 3), dtype=np.int64), np.zeros(kernels.SEEN + 6)
+    tool = np.ones((1, 6)), np.zeros(5)
+    kernels.least_gaps(np.zeros((1, 10)), (row, row), tree, tool, looked, found, room)
+
+
 CALLS = {
     "dilate_flat": lambda: dilate(_field(), np.zeros((7, 7), dtype=np.float32)),
     "dilate": lambda: dilate(_field(), np.arange(9, dtype=np.float32).reshape(3, 3)),
@@ -96,6 +105,7 @@ CALLS = {
         Nodes.over((0.0, 0.0, 1.0, 1.0), 0.5, 0.0), np.zeros((1, 3)), np.zeros(9), 1.0
     ),
     "arcs_through": _arcs,
+    "least_gaps": _gaps,
     "common_lines": lambda: read_program(PROGRAM, unit=Unit.MM),
 }
 """Calls by the name of the kernel."""

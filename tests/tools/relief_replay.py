@@ -106,11 +106,11 @@ def feeds(text):
 
 def tips(text, step):
     """(n, 3) places of the tip along all feed moves below Z0 of a program in absolute mm."""
-    whole = np.concatenate([_along(*move, step) for move in feeds(text)])
+    whole = np.concatenate([along_move(*move, step) for move in feeds(text)])
     return whole[whole[:, 2] < 0.0]
 
 
-def _along(start, end, mode, values, step):
+def along_move(start, end, mode, values, step):
     wide = math.hypot(*(end - start)[:2])
     if mode == 1:
         share = np.linspace(0.0, 1.0, max(1, math.ceil(wide / step)) + 1)[:, None]
@@ -191,7 +191,7 @@ def bites(programs, forms, box, most=None, step=0.1, along=0.05):
         for start, end, *more in feeds(text):
             down = more[0] == 1 and (start[:2] == end[:2]).all() and end[2] < start[2]
             deepest, area = 0.0, 0.0
-            for px, py, pz in [end] if down else _along(start, end, *more, along):
+            for px, py, pz in [end] if down else along_move(start, end, *more, along):
                 i, j = np.searchsorted(x, [px - radius, px + radius])
                 k, m = np.searchsorted(y, [py - radius, py + radius])
                 part = z[k:m, i:j]

@@ -22,6 +22,7 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.blank.tooling import FLUTES, profile_of
 from toolpath.check.areas import discs, quarter
+from toolpath.check.begun import lift_words
 from toolpath.check.chords import COARSE, Bounds, Chords, Feeds, below
 from toolpath.check.frames import Frame
 from toolpath.check.gap import Body, tool_of
@@ -29,7 +30,7 @@ from toolpath.check.paths import arc_radii, boxes
 from toolpath.check.report import Code, Finding, Part
 from toolpath.check.stock import FaceStock, Stock, program_area, sweep
 from toolpath.check.words import line_words, place_words, point, stretches
-from toolpath.job.model import Cutter, Nut
+from toolpath.job.model import Cut, Cutter, Nut
 from toolpath.motion.moves import Kind, MoveTable
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import Unit
@@ -66,6 +67,8 @@ class Replay:
     nut: Nut
     frame: Frame
     unit: Unit = Unit.MM
+    begun: tuple[Cut, ...] = ()
+    """Cuts of the job at this face, of this cutter, that begin below it."""
     done: int = 0
     coarse: Feeds = field(init=False, repr=False)
     area: BaseGeometry = field(init=False, repr=False)
@@ -346,7 +349,7 @@ def _finding(replay: Replay, row: int, body: Body, left: BaseGeometry) -> Findin
     line = int(table.line[row])
     code = Code.RAPID_IN_STOCK if table.kind[row] == Kind.RAPID else _CODES[body.part]
     who = "a rapid" if code is Code.RAPID_IN_STOCK else f"the {body.part.value}"
-    mend = "lift above the stock first, or feed here"
+    mend = lift_words(replay.begun, (float(at[0]), float(at[1])), replay.cutter, replay.unit)
     if code is not Code.RAPID_IN_STOCK:
         mend = "clear what is above more widely first, or use a cutter that reaches further"
     if body.part is Part.SHOE:

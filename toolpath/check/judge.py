@@ -38,6 +38,8 @@ boxes at once: speed only."""
 _LOOKS, _LOOKS_EACH = 300_000, 500
 """Spans looked at, in all and for each group, before things are told apart more coarsely:
 about a second of work."""
+CHEAPER = 8
+"""Looks of a compiled search that take as long as one here, and count as one: speed only."""
 _MOST = 0.01
 """The most that simple solids are refused too early by, mm; half of what is promised."""
 
@@ -71,7 +73,24 @@ class Best:
     @property
     def growth(self) -> float:
         """How many times coarser than asked things are told apart by now."""
-        return 2.0 ** (self.looked // (_LOOKS + _LOOKS_EACH * max(self.groups, len(self.limit))))
+        return 2.0 ** (self.looked // self._looks)
+
+    @property
+    def _looks(self) -> int:
+        return _LOOKS + _LOOKS_EACH * max(self.groups, len(self.limit))
+
+    def how(self, most: float) -> tuple[float, ...]:
+        """What a compiled search goes by: `within`, `share`, the length at which splitting stops
+        and what it may grow to, how many looks of its own were taken, and after how many
+        lengths double."""
+        return (
+            self.within,
+            self.share,
+            TOLERANCES.judge,
+            most,
+            self.looked * CHEAPER,
+            self._looks * CHEAPER,
+        )
 
     @property
     def reached(self) -> float:

@@ -28,16 +28,16 @@ _MORTON_BITS = 10
 class MeshTree:
     """One embedded mesh in the program frame, at its nominal place.
 
-    `corners` (t, 3, 3) of the triangles; level l of `low`, `high` (m, 3) holds the boxes of its
-    nodes and of `sample` (m, 3) a corner of each. `side`, `rise` and `turn` about `pivot` (2,)
-    are its drift.
+    `corners` (t, 3, 3) of the triangles; `boxes` (n, 9) the least and the greatest corner of each
+    node, level by level from the triangles up, and a corner of a triangle in it; `first`
+    (levels + 1,) where each level begins. `side`, `rise` and `turn` about `pivot` (2,) are its
+    drift.
     """
 
     owner: int
     corners: FloatArray = field(repr=False)
-    low: tuple[FloatArray, ...] = field(repr=False)
-    high: tuple[FloatArray, ...] = field(repr=False)
-    sample: tuple[FloatArray, ...] = field(repr=False)
+    boxes: FloatArray = field(repr=False)
+    first: IntArray = field(repr=False)
     pivot: FloatArray
     side: float
     rise: float
@@ -46,7 +46,11 @@ class MeshTree:
     @property
     def top(self) -> int:
         """The level of the one node that holds everything."""
-        return len(self.low) - 1
+        return len(self.first) - 2
+
+    def level(self, level: int) -> FloatArray:
+        """(m, 9) the boxes of the nodes of a level."""
+        return self.boxes[self.first[level] : self.first[level + 1]]
 
     def grown_box(self) -> tuple[FloatArray, FloatArray]:
         """(3,) corners of a box that holds the mesh wherever it may have drifted."""
@@ -56,14 +60,15 @@ class MeshTree:
 
     def nodes(self, level: int, node: IntArray) -> Solids:
         """The boxes of nodes of a level, grown by the drift, as solids."""
-        low, high = self.low[level][node], self.high[level][node]
+        box = self.level(level)[node]
+        low, high = box[:, :3], box[:, 3:6]
         far = np.maximum(np.abs(low - self.pivot3), np.abs(high - self.pivot3))
         chord = 2.0 * np.hypot(far[:, 0], far[:, 1]) * math.sin(min(self.turn, math.pi) / 2.0)
         return boxes_of(low, high, self.side + chord, self.rise, self.owner)
 
     def samples(self, level: int, node: IntArray) -> Solids:
         """A corner of each node, grown by the drift to the side and up or down."""
-        point = self.sample[level][node]
+        point = self.level(level)[node, 6:]
         return boxes_of(point, point, np.full(len(node), self.side), self.rise, self.owner)
 
     @property
@@ -107,23 +112,33 @@ def mesh_trees(job: Job, side: Side) -> tuple[MeshTree, ...]:
 def _tree(job: Job, piece: Piece, side: Side, frame: Frame, owner: int) -> MeshTree:
     corners, rise = placed_triangles(job, piece, side, frame)
     corners = corners[_order(corners.mean(axis=1))]
-    low, high, sample = [corners.min(axis=1)], [corners.max(axis=1)], [corners[:, 0]]
-    while len(low[-1]) > 1:
-        pairs = np.arange(0, len(low[-1]), 2)
-        low.append(np.minimum.reduceat(low[-1], pairs, axis=0))
-        high.append(np.maximum.reduceat(high[-1], pairs, axis=0))
-        sample.append(sample[-1][pairs])
+    boxes, first = levels_over(corners)
     return MeshTree(
         owner=owner,
         corners=corners,
-        low=tuple(low),
-        high=tuple(high),
-        sample=tuple(sample),
+        boxes=boxes,
+        first=first,
         pivot=np.array(piece.at) * frame.sign[:2] + frame.shift[:2],
         side=piece.drift.side,
         rise=rise,
         turn=piece.drift.turn,
     )
+
+
+def levels_over(corners: FloatArray) -> tuple[FloatArray, IntArray]:
+    """`MeshTree.boxes` and `first` over triangles (t, 3, 3), t > 0, in their order."""
+    levels = [np.concatenate([corners.min(axis=1), corners.max(axis=1), corners[:, 0]], axis=1)]
+    while len(levels[-1]) > 1:
+        levels.append(_level_above(levels[-1]))
+    return np.concatenate(levels), np.cumsum([0, *map(len, levels)], dtype=np.intp)
+
+
+def _level_above(boxes: FloatArray) -> FloatArray:
+    """The nodes that hold two and two of a level's, the last perhaps one."""
+    pairs = np.arange(0, len(boxes), 2)
+    low = np.minimum.reduceat(boxes[:, :3], pairs, axis=0)
+    high = np.maximum.reduceat(boxes[:, 3:6], pairs, axis=0)
+    return np.concatenate([low, high, boxes[pairs, 6:]], axis=1)
 
 
 def placed_triangles(job: Job, piece: Piece, side: Side, frame: Frame) -> tuple[FloatArray, float]:

@@ -39,7 +39,7 @@ def highest_asked(cut: Relief, grid: Grid, wall: NDArray[np.bool_], nut: Nut) ->
     from scipy import ndimage
 
     cutter = min(cut.finishers, key=lambda each: each.radius)
-    ground = np.where(wall, np.float32(0.0), _sampled(cut, grid).astype(np.float32))
+    ground = np.where(wall, np.float32(0.0), _sampled(cut, grid, highest=True).astype(np.float32))
     table = _table(cutter, nut, grid.cell)
     least = -dilate(-dilate(ground, table), table)
     return np.asarray(ndimage.maximum_filter(least, size=5, mode="nearest"), dtype=np.float32)
@@ -54,17 +54,19 @@ def _table(cutter: Cutter, nut: Nut, cell: float) -> HeightArray:
     return np.ascontiguousarray(heights, dtype=np.float32)
 
 
-def _sampled(cut: Relief, grid: Grid) -> FloatArray:
+def _sampled(cut: Relief, grid: Grid, *, highest: bool = False) -> FloatArray:
     """(rows, columns) heights of the map, linear between its samples, at the middle of each cell,
-    or the least of some places in it where samples lie closer than cells."""
+    or the least (`highest`: the greatest) of some places in it where samples lie closer than
+    cells."""
     step = min(cut.ground.step)
     parts = min(_MOST_PARTS, max(1, math.ceil(grid.cell / step)))
     offsets = (np.arange(parts) + 0.5) / parts - 0.5
     x, y = grid.centres()
-    found = np.full(grid.shape, np.inf)
+    taken, most = (np.maximum, -np.inf) if highest else (np.minimum, np.inf)
+    found = np.full(grid.shape, most)
     for dx in offsets * grid.cell:
         for dy in offsets * grid.cell:
-            np.minimum(found, _heights(cut, x + dx, y + dy), out=found)
+            taken(found, _heights(cut, x + dx, y + dy), out=found)
     return found
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from toolpath.check.against import overcut_notes, uncut_notes
+from toolpath.check.begun import begun_below
 from toolpath.check.bites import bites_of, engaged, stepdown_notes
 from toolpath.check.chords import Feeds
 from toolpath.check.closest import BY_LINE, Approach, approach
@@ -225,6 +226,7 @@ def _replay(asked: _Asked, stock: Stock) -> InStock:
         nut=job.machine.nut,
         frame=frame,
         unit=job.unit,
+        begun=begun_below(job, side, cutter),
     )
     plunges = straight_plunges(table, cutter)[:_PLUNGES].tolist()
     found, sunk = entering(replay, plunges)

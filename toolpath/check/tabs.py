@@ -10,25 +10,22 @@ twentieth of it, and on bends by the cutter's radius times the turn, up to half 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LinearRing, Polygon
 
 from toolpath.blank.lying import new_face, underside
-from toolpath.check.areas import outward
 from toolpath.check.chords import COARSE, Bounds
 from toolpath.check.frames import frame_of
 from toolpath.check.report import Code, Finding
 from toolpath.check.stock import FaceStock, Stock, lowered, program_area, sweep
+from toolpath.check.tab_ways import ACROSS, FINEST, Way, loops_of, runs_of, runs_within
 from toolpath.check.through import Cutting, deepest_near
 from toolpath.check.words import line_words, place_words, point
-from toolpath.drawing.outline import Err
 from toolpath.field.grid import Grid
-from toolpath.job.model import Job, Profile, ProfileSide, Side, Tabs
+from toolpath.job.model import Job, Profile, Side
 from toolpath.units import show_mm
 
 FloatArray = NDArray[np.float64]
@@ -36,14 +33,12 @@ HeightArray = NDArray[np.float32]
 IntArray = NDArray[np.intp]
 BoolArray = NDArray[np.bool_]
 
-_ACROSS = (-0.9, -0.45, 0.0, 0.45, 0.9)
-"""Where a tab is looked at across the way, radii of the cutter."""
 _ROUNDED = 0.01
 """What the rounding of a program's words and of the fields may take off a tab, mm."""
 _RISEN = 0.05
 """What stays this much above the floor was left on purpose, mm."""
-_CELLS, _FINEST = 8.0, 0.1
-"""Cells across a tab at least, and the least cell for that, mm."""
+_CELLS = 8.0
+"""Cells across a tab at least."""
 _FINER, _MOST = 0.02, 1e6
 """The least cell of a second look, mm, and how many cells it may have."""
 _BIT = 0.5
@@ -63,40 +58,10 @@ def tab_findings(before: Stock, after: Stock, cutting: Cutting) -> list[Finding]
     found: list[Finding] = []
     for cut in cutting.job.cuts:
         if isinstance(cut, Profile) and cut.tabs is not None:
-            for loop in _loops(cut):
+            for loop in loops_of(cut):
                 if loop.dwithin(bounds, cut.cutter.radius + after.grid.cell):
-                    found += _of_loop(before, after, cutting, _Way.along(cut, cut.tabs, loop))
+                    found += _of_loop(before, after, cutting, Way.along(cut, cut.tabs, loop))
     return found
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Way:
-    """Places along a loop of the cutter's middle, or an open part of one, `step` apart, and at each
-    those across it: (n, 5, 2), blank frame."""
-
-    cut: Profile
-    tabs: Tabs
-    spots: FloatArray = field(repr=False)
-    step: float
-    closed: bool = True
-
-    @classmethod
-    def along(cls, cut: Profile, tabs: Tabs, loop: LinearRing) -> _Way:
-        count = max(64, math.ceil(loop.length / max(_FINEST / 2.0, tabs.width / 32.0)))
-        where = np.arange(count) * loop.length / count
-        corners = shapely.get_coordinates(loop)
-        passed = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T))])
-        middle = np.column_stack([np.interp(where, passed, each) for each in corners.T])
-        ahead = np.roll(middle, -1, axis=0) - np.roll(middle, 1, axis=0)
-        ahead /= np.maximum(np.hypot(*ahead.T), 1e-12)[:, None]
-        aside = np.column_stack([-ahead[:, 1], ahead[:, 0]]) * cut.cutter.radius
-        spots = middle[:, None, :] + aside[:, None, :] * np.array(_ACROSS)[:, None]
-        return cls(cut=cut, tabs=tabs, spots=spots, step=loop.length / count)
-
-    def turn(self, stretch: IntArray) -> float:
-        """By how much the way turns along a stretch, radians."""
-        ahead = np.diff(self.spots[stretch, len(_ACROSS) // 2], axis=0)
-        return float(np.ptp(np.unwrap(np.arctan2(ahead[:, 1], ahead[:, 0]))) if len(ahead) else 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,24 +73,24 @@ class _Left:
     floor: BoolArray
     cell: float
 
-    def stands(self, way: _Way) -> BoolArray:
+    def stands(self, way: Way) -> BoolArray:
         """(n,) where a tab is as high as asked."""
         return self.height >= way.tabs.height - _ROUNDED
 
-    def least(self, way: _Way, stretch: IntArray) -> float:
+    def least(self, way: Way, stretch: IntArray) -> float:
         """The least width that a tab must have along the middle of a stretch: on a bend it is
         less there than between the cuts on both sides."""
         turn, width = way.turn(stretch) * way.cut.cutter.radius, way.tabs.width
         return max(0.95 * width - turn, _BIT * width) - _LOST * self.cell
 
-    def tabs(self, way: _Way) -> tuple[list[IntArray], list[IntArray]]:
+    def tabs(self, way: Way) -> tuple[list[IntArray], list[IntArray]]:
         """The stretches that were left for tabs: those that stand, and those that do not. Slopes
         at a corner leave short bits that never were a tab."""
         good: list[IntArray] = []
         bad: list[IntArray] = []
         high = self.stands(way)
-        for stretch in _runs(~self.floor):
-            longest = max((len(run) for run in _runs_within(stretch, high)), default=0)
+        for stretch in runs_of(~self.floor):
+            longest = max((len(run) for run in runs_within(stretch, high)), default=0)
             whole = way.closed and longest == len(self.height)
             wide = longest > 0 and longest * way.step >= self.least(way, stretch)
             if whole or wide:
@@ -135,7 +100,7 @@ class _Left:
         return good, bad
 
 
-def _of_loop(before: Stock, after: Stock, cutting: Cutting, way: _Way) -> list[Finding]:
+def _of_loop(before: Stock, after: Stock, cutting: Cutting, way: Way) -> list[Finding]:
     job = cutting.job
     now = _left(after, job, way, _cell(way))
     if not now.floor.any():
@@ -159,8 +124,8 @@ def _of_loop(before: Stock, after: Stock, cutting: Cutting, way: _Way) -> list[F
 
 
 def _sure(
-    stock: Stock, job: Job, way: _Way, left: _Left
-) -> tuple[list[IntArray], list[tuple[_Way, _Left]]]:
+    stock: Stock, job: Job, way: Way, left: _Left
+) -> tuple[list[IntArray], list[tuple[Way, _Left]]]:
     """The tabs that stand, and those that do not: looked at again on finer cells, since a cut that
     only comes near may lower a cell of the lane."""
     good, bad = left.tabs(way)
@@ -177,18 +142,18 @@ def _sure(
     return good, sure
 
 
-def _cell(way: _Way) -> float:
+def _cell(way: Way) -> float:
     """The widest cells by which a tab can be told."""
-    return max(_FINEST, way.tabs.width / _CELLS)
+    return max(FINEST, way.tabs.width / _CELLS)
 
 
-def _fine_cell(way: _Way) -> float:
+def _fine_cell(way: Way) -> float:
     """Cells as fine as there is room for about a part of a way."""
     across = np.ptp(way.spots, axis=(0, 1))
     return max(_FINER, math.sqrt(float(across[0] * across[1]) / _MOST))
 
 
-def _left(stock: Stock, job: Job, way: _Way, cell: float) -> _Left:
+def _left(stock: Stock, job: Job, way: Way, cell: float) -> _Left:
     """What of the thinnest blank is left along a way, by cells of a size or finer; beside the blank
     nothing is asked."""
     side, flat = way.cut.face, way.spots.reshape(-1, 2)
@@ -204,14 +169,14 @@ def _left(stock: Stock, job: Job, way: _Way, cell: float) -> _Left:
     inside = shapely.contains_xy(stock.area, flat).reshape(way.spots.shape[:2])
     height = np.where(inside, height.reshape(inside.shape), np.inf).min(axis=1)
     height[~inside.any(axis=1)] = -np.inf
-    middle = own.reshape(inside.shape)[:, len(_ACROSS) // 2]
+    middle = own.reshape(inside.shape)[:, len(ACROSS) // 2]
     known = middle[np.isfinite(middle)]
     floor = max(-way.cut.depth, float(known.min(initial=0.0))) + _RISEN
     down = (middle <= floor) & (height < way.tabs.height - _ROUNDED)
     return _Left(height=height, floor=down, cell=grid.cell)
 
 
-def _fields(stock: Stock, job: Job, way: _Way, cell: float) -> tuple[Grid, dict[Side, HeightArray]]:
+def _fields(stock: Stock, job: Job, way: Way, cell: float) -> tuple[Grid, dict[Side, HeightArray]]:
     """What is left of both faces from below: as it is known, or, where its cells are wider than
     asked, anew about the way."""
     if stock.grid.cell <= cell:
@@ -236,43 +201,13 @@ def _swept(stock: Stock, job: Job, side: Side, where: tuple[Grid, Bounds]) -> He
     return face.lowest
 
 
-def _loops(cut: Profile) -> Iterator[LinearRing]:
-    """The loops of the cutter's middle along the walls that hold something inside."""
-    radius = cut.cutter.radius
-    if cut.side is ProfileSide.CENTRE:
-        parts = [region.polygon(0.001, Err.OUTWARD) for region in cut.outline]
-    else:
-        by = radius if cut.side is ProfileSide.OUTER else -radius
-        parts = list(shapely.get_parts(outward(cut.outline).buffer(by, quad_segs=32)))
-    for part in parts:
-        for ring in (part.exterior, *part.interiors):
-            if not Polygon(ring).buffer(-radius).is_empty:
-                yield LinearRing(ring)
-
-
-def _runs(mask: BoolArray) -> list[IntArray]:
-    """The runs of a closed loop's places that are chosen, each as indices in order."""
-    if mask.all():
-        return [np.arange(len(mask))]
-    first = int(np.flatnonzero(~mask)[0])
-    index = np.roll(np.arange(len(mask)), -first)
-    return _runs_within(index, mask)
-
-
-def _runs_within(stretch: IntArray, mask: BoolArray) -> list[IntArray]:
-    """The runs of chosen places within an open stretch of them."""
-    chosen = np.flatnonzero(mask[stretch])
-    parts = np.split(chosen, np.flatnonzero(np.diff(chosen) > 1) + 1)
-    return [stretch[part] for part in parts if len(part)]
-
-
-def _low(stock: Stock, cutting: Cutting, way: _Way, left: _Left) -> Finding:
+def _low(stock: Stock, cutting: Cutting, way: Way, left: _Left) -> Finding:
     """The tab along a part of a way that is lower than asked, or narrower."""
     unit, tabs = cutting.job.unit, way.tabs
     best = int(left.height.argmax())
     high = max(float(left.height[best]), 0.0)
     if high >= tabs.height - _ROUNDED:
-        longest = max(_runs_within(np.arange(len(left.height)), left.stands(way)), key=len)
+        longest = max(runs_within(np.arange(len(left.height)), left.stands(way)), key=len)
         best = int(longest[len(longest) // 2])
         width = show_mm(len(longest) * way.step, unit)
         what = f"a tab {width} wide, {show_mm(tabs.width, unit)} are asked"
@@ -282,7 +217,7 @@ def _low(stock: Stock, cutting: Cutting, way: _Way, left: _Left) -> Finding:
     return _finding(stock, cutting, way, (best, f"leaves {what}", high))
 
 
-def _none(stock: Stock, cutting: Cutting, way: _Way) -> Finding:
+def _none(stock: Stock, cutting: Cutting, way: Way) -> Finding:
     what = (
         "leaves no tab, 1 is asked"
         if way.tabs.count == 1
@@ -291,9 +226,9 @@ def _none(stock: Stock, cutting: Cutting, way: _Way) -> Finding:
     return _finding(stock, cutting, way, (0, what, 0.0))
 
 
-def _finding(stock: Stock, cutting: Cutting, way: _Way, what: tuple[int, str, float]) -> Finding:
+def _finding(stock: Stock, cutting: Cutting, way: Way, what: tuple[int, str, float]) -> Finding:
     (place, words, high), unit = what, cutting.job.unit
-    here = way.spots[place, len(_ACROSS) // 2]
+    here = way.spots[place, len(ACROSS) // 2]
     line, tip = deepest_near(cutting, here, stock.grid.cell)
     return Finding(
         code=Code.TAB,
@@ -310,8 +245,8 @@ def _finding(stock: Stock, cutting: Cutting, way: _Way, what: tuple[int, str, fl
     )
 
 
-def _fewer(stock: Stock, cutting: Cutting, way: _Way, count: int) -> Finding:
-    line, _ = deepest_near(cutting, way.spots[0, len(_ACROSS) // 2], stock.grid.cell)
+def _fewer(stock: Stock, cutting: Cutting, way: Way, count: int) -> Finding:
+    line, _ = deepest_near(cutting, way.spots[0, len(ACROSS) // 2], stock.grid.cell)
     x, y = way.spots.reshape(-1, 2).mean(axis=0) / cutting.job.unit.mm
     return Finding(
         code=Code.TAB,

@@ -27,6 +27,17 @@ MOST_SAMPLES = 4_000_000
 _MOST_BYTES = 100_000_000
 _FARTHEST = 1e9  # of a plain number, in any unit
 _GREY = {"L": 255.0, "I;16": 65535.0, "I;16B": 65535.0, "I;16L": 65535.0}
+_KINDS = {
+    "1": " (black and white alone)",
+    "P": " (colours of a palette)",
+    "PA": " (colours of a palette)",
+    "LA": " (grey with transparency)",
+    "RGB": " (colours)",
+    "RGBA": " (colours with transparency)",
+    "CMYK": " (colours)",
+    "I": " (whole numbers of 32 bits)",
+    "F": " (numbers with a point)",
+}
 _WHITE_IS_ZERO, _BITS, _INTERPRETATION, _ORIENTATION = 0, 258, 262, 274  # TIFF 6.0, section 8
 
 
@@ -162,8 +173,8 @@ def _check_image(image: Any) -> None:
     tags = image.tag_v2 if image.format == "TIFF" else {}
     if image.mode not in _GREY or tags.get(_BITS, (8,))[0] not in (8, 16):
         raise DrawingError(
-            f"its samples are of the kind {image.mode}: save it as grey of 8 or 16 bits, without "
-            "colours or transparency"
+            f"its samples are of the kind {image.mode}{_KINDS.get(image.mode, '')}: save it as "
+            "grey of 8 or 16 bits, without colours or transparency"
         )
     if "transparency" in image.info:
         raise DrawingError("one grey is transparent: save it without transparency")
@@ -183,6 +194,10 @@ def _array(path: Path) -> _Found:
         with np.errstate(all="ignore"):  # of a size beyond all numbers, which is refused
             stored = np.load(path, mmap_mode="r", allow_pickle=False)
     except Exception as error:  # a broken header may raise anything
+        if "Python objects" in str(error):
+            raise DrawingError(
+                "it holds objects, not numbers: save one array of whole numbers or floats"
+            ) from error
         raise DrawingError(
             "cannot be read as NPY: it is cut short, broken or another kind of file; save it again"
         ) from error

@@ -13,7 +13,7 @@ import shapely
 from toolpath.drawing.outline import Err, Region
 from toolpath.field.grid import Grid
 from toolpath.job.limits import BYTES_PER_CELL, CELL, FIELDS, MAX_CELLS, available_memory
-from toolpath.job.model import Blank, Cutter, Heights, Machine, Mesh, Piece, Prism, Shape, Solid
+from toolpath.job.model import Blank, Cutter, Heights, Machine, Mesh, Piece, Prism, Solid
 from toolpath.job.shapes import Drawn
 from toolpath.job.table import Table
 from toolpath.job.words import number_text, quoted
@@ -22,16 +22,6 @@ from toolpath.tolerances import TOLERANCES
 ABSURD = 2.0
 """A mesh, prism or measured top larger than this many blanks from corner to corner is a fault: an
 inch taken for a millimetre is 25 times off."""
-
-DRILL_SPEEDS: tuple[tuple[float, float, float], ...] = (
-    (3.0, 1500.0, 2500.0),
-    (6.0, 800.0, 1500.0),
-    (10.0, 500.0, 900.0),
-    (20.0, 250.0, 500.0),
-)
-"""Diameter, slowest and fastest rev/min at which plastics are drilled (common practice, no
-source); in proportion between the rows, at the same speed of the rim below them, level above."""
-
 
 DIAL_NEAR = 0.1
 """How far, as a share of a cutter's speed, the nearest step of the dial may be off."""
@@ -311,33 +301,6 @@ def check_length(
             f"{down}, and its shank is no thinner than the flutes: take a longer neck or a thinner "
             "shank",
         )
-
-
-def warn_drill_speed(table: Table, cutter: Cutter) -> None:
-    """Warn of a speed at which a hole in resin melts rather than cuts."""
-    if math.isnan(cutter.diameter) or math.isnan(cutter.rpm):
-        return
-    slowest, fastest = _drill_speeds(cutter.diameter)
-    if not cutter.rpm > fastest:
-        return
-    what = "an end mill" if cutter.shape is Shape.FLAT else "a drill"
-    table.warn(
-        "cutter",
-        f"{quoted(cutter.name)}, {what}, turns at {number_text(cutter.rpm)} rev/min, which is fast "
-        f"for a hole of {table.reading.show(cutter.diameter)} in resin (a drill press turns "
-        f"{number_text(slowest)} to {number_text(fastest)}): the hole may melt, so take the "
-        "slowest speed and short pecks, or only mark the hole and drill it elsewhere",
-    )
-
-
-def _drill_speeds(diameter: float) -> tuple[float, float]:
-    """Slowest and fastest rev/min for a diameter, to the nearest ten."""
-    table = np.array(DRILL_SPEEDS)
-    stretch = max(1.0, float(table[0, 0]) / diameter)
-    low, high = (
-        stretch * float(np.interp(diameter, table[:, 0], table[:, column])) for column in (1, 2)
-    )
-    return 10.0 * round(low / 10.0), 10.0 * round(high / 10.0)
 
 
 def warn_dial(table: Table, cutter: Cutter, machine: Machine) -> None:

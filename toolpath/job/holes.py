@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from toolpath.drawing.holes import Hole, read_dxf_holes
 from toolpath.errors import DrawingError
-from toolpath.job.cross import Parts, Point, check_length, check_points, warn_drill_speed
+from toolpath.job.cross import Parts, Point, check_length, check_points
+from toolpath.job.drill_speed import warn_drill_speed
 from toolpath.job.effort import check_pecks
 from toolpath.job.files import file_unit, named_file
 from toolpath.job.keys import PATTERNS
@@ -53,11 +54,11 @@ def read_holes(table: Table, cutter: Cutter | None, depth: float, parts: Parts) 
     _check_twice(table, places.at)
     check_pecks(table, peck, depth)
     if cutter is not None:
-        check_hole(table, cutter, diameter, depth)
+        check_hole(table, cutter, diameter, depth, parts.blank.material)
     return Holes(at=tuple(places.at.values()), peck=peck, diameter=diameter)
 
 
-def check_hole(table: Table, cutter: Cutter, diameter: float, depth: float) -> None:
+def check_hole(table: Table, cutter: Cutter, diameter: float, depth: float, material: str) -> None:
     """Whether a cutter can make a hole of that width, in its form and its length."""
     if math.isnan(diameter):
         return
@@ -73,7 +74,7 @@ def check_hole(table: Table, cutter: Cutter, diameter: float, depth: float) -> N
     elif fits(table, cutter, SIDEWAYS if bored else (Shape.DRILL, Shape.FLAT), 'do = "drill"'):
         check_length(table, cutter, depth, depth + cutter.point_length)
         if not bored:
-            warn_drill_speed(table, cutter)
+            warn_drill_speed(table, cutter, material)
 
 
 def hole_diameter(table: Table, cutter: Cutter | None, width: float | None = None) -> float:

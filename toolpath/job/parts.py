@@ -41,6 +41,8 @@ from toolpath.job.words import number_text
 from toolpath.tolerances import TOLERANCES
 from toolpath.units import Unit
 
+_LONG_WAIT = 60.0
+"""Seconds in which any spindle is up to speed (from memory)."""
 CHANGE = 120.0
 """Seconds to change a cutter and touch it off (common practice, no source)."""
 
@@ -180,12 +182,23 @@ def _wait(table: Table) -> tuple[float | None, bool]:
     seconds = table.number("spindle_wait", SECONDS, "s", 5.0)
     in_ms = table.word("wait_unit", ("s", "ms"), "s") == "ms"
     if not table.has("wait"):
+        _warn_wait(table, seconds)
         return seconds, in_ms
     pause = table.word("wait", ("pause",), None)
     for key in ("spindle_wait", "wait_unit"):
         if pause and table.has(key):
             table.fault(key, 'given together with wait = "pause": leave one of them out')
     return None, False
+
+
+def _warn_wait(table: Table, seconds: float) -> None:
+    if seconds > _LONG_WAIT:
+        text = number_text(seconds)
+        table.warn(
+            "spindle_wait",
+            f"{text} s goes by each time the spindle starts: it is in seconds whatever wait_unit "
+            f"says, so give {number_text(seconds / 1000.0)} for {text} ms",
+        )
 
 
 def _shoe(table: Table, nut: Nut) -> Shoe | None:

@@ -45,7 +45,7 @@ INSET = 10.0
 BESIDE = 3.0
 """Diameters from the turning line to the odd mark unless the job says."""
 MARK_DEPTH = 2.0
-"""mm."""
+"""What is left of it once its face is skimmed, mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +92,7 @@ def read_pins(table: Table, around: Around, parts: Parts) -> tuple[Pins, tuple[C
     _check_faces(table, around)
     depth = parts.blank.thickness + parts.blank.thickness_within + board
     if cutter is not None:
-        check_hole(table, cutter, diameter, depth)
+        check_hole(table, cutter, diameter, depth, parts.blank.material)
     line = None if parts.drawn is None else _line_of(parts)
     if line is None:
         return None
@@ -204,18 +204,18 @@ def _check_places(table: Table, pins: Pins, around: Around, parts: Parts) -> Non
 
 
 def _kept_free(around: Around) -> Iterator[tuple[str, shapely.Geometry]]:
-    """Where no pin may stand, with its name: cuts on either face, clamps of the first."""
+    """Where no pin may stand, with its name: cuts on either face but skims, which pins may stand
+    in, and clamps of the first."""
     for cut in around.cuts:
-        yield f"the cut {quoted(cut.name)}", _area_of_cut(cut)
+        if not isinstance(cut, Skim):
+            yield f"the cut {quoted(cut.name)}", _area_of_cut(cut)
     for clamp in around.clamps:
         if around.cuts and clamp.face is around.cuts[0].face:
             yield clamp.name, area_of(clamp.outline, TOLERANCES.flatten, Err.OUTWARD)
 
 
-def _area_of_cut(cut: Cut) -> shapely.Geometry:
+def _area_of_cut(cut: Drill | Pocket | Profile | Relief) -> shapely.Geometry:
     """What a cut takes, and for an outer or inner profile what it frees."""
-    if isinstance(cut, Skim):
-        return shapely.Polygon()  # pins may stand in what is skimmed
     if isinstance(cut, Drill):
         return shapely.buffer(shapely.MultiPoint(cut.at), cut.diameter / 2.0)
     area = area_of(cut.outline, TOLERANCES.flatten, Err.OUTWARD)
@@ -248,6 +248,7 @@ def _drills(pins: Pins, cutter: Cutter, depth: float, cuts: Sequence[Cut]) -> tu
     if not cuts:
         return ()
     face, peck = cuts[0].face, pins.diameter
+    skimmed = sum(cut.depth for cut in cuts if isinstance(cut, Skim) and cut.face is face)
     holes = Drill(
         name=PINS,
         face=face,
@@ -263,7 +264,7 @@ def _drills(pins: Pins, cutter: Cutter, depth: float, cuts: Sequence[Cut]) -> tu
         name=MARK,
         face=face,
         cutter=cutter,
-        depth=MARK_DEPTH,
+        depth=MARK_DEPTH + skimmed,
         at=(pins.mark,),
         peck=peck,
         diameter=pins.diameter,

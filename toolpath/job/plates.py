@@ -62,7 +62,12 @@ def _read_plate(table: Table, cuts: Mapping[str, Cut | None], parts: Parts) -> P
         _check_gap(table, gap, ledge)
         _tell_seat(table, sheet, ledge, skimmed_off(cuts.values(), cut.face) if cut else 0.0)
     seat = Seat(
-        ledge=ledge, cutter=cutter, parts=parts, thickness=sheet.thickness, on_sheet=on_sheet
+        ledge=ledge,
+        cutter=cutter,
+        parts=parts,
+        thickness=sheet.thickness,
+        on_sheet=on_sheet,
+        skimmed=skimmed_off(cuts.values(), cut.face.other) if cut else 0.0,
     )
     screws = read_screws(table.table("screws", optional=True), seat)
     if cut is None or cutter is None:

@@ -22,6 +22,7 @@ from toolpath.job.limits import GAP, MAX_DRAWING_BYTES, MAX_MESH_BYTES, PLACE, S
 from toolpath.job.table import Table
 from toolpath.job.words import number_text
 from toolpath.tolerances import TOLERANCES
+from toolpath.units import show_area, show_place
 
 FloatArray = NDArray[np.float64]
 
@@ -47,6 +48,7 @@ class Map:
 class _Raw:
     """Heights as the file has them, -inf where nothing is seen, and where they lie."""
 
+    file: str
     z: FloatArray
     at: tuple[float, ...]
     size: tuple[float, ...]
@@ -87,15 +89,16 @@ def _down_to(table: Table, found: _Raw, thickness: float, depth: float) -> Map |
     if lowest > thickness + TOLERANCES.equal:
         table.fault(
             "",
-            f"its deepest place, {show(deepest)}, is deeper than the blank ({show(thickness)}): "
-            "make it shallower, or give the cut a depth at which it ends",
+            f"{found.file}: its deepest place, {show(deepest)}, is deeper than the blank "
+            f"({show(thickness)}): make it shallower, or give the cut a depth at which it ends",
         )
         return None
     if -float(z[seen].max()) < -TOLERANCES.equal:
-        table.fault("", f"rises {show(float(z[seen].max()))} above the face: place it deeper")
+        high = show(float(z[seen].max()))
+        table.fault("", f"{found.file}: rises {high} above the face: place it deeper")
         return None
     if deepest <= TOLERANCES.equal:
-        table.fault("", "lies level with the face: nothing would be left to cut")
+        table.fault("", f"{found.file}: lies level with the face: nothing would be left to cut")
         return None
     heights = np.clip(np.where(seen, z, -floor), -floor, 0.0)
     at, size = (found.at[0], found.at[1]), (found.size[0], found.size[1])
@@ -114,7 +117,10 @@ def _of_samples(table: Table) -> _Raw | None:
     if file is None:
         return None
     samples = read_samples(file)
-    depths, scale = _depths(table, samples)
+    try:
+        depths, scale = _depths(table, samples)
+    except DrawingError as error:
+        raise DrawingError(f"{file.name}: {error}") from error
     if depths is None or math.isnan(sum(size) + sum(at) + turn + smooth + scale):
         return None
     terrace = _terrace(samples.values) * scale
@@ -124,7 +130,7 @@ def _of_samples(table: Table) -> _Raw | None:
         depths = _smoothed(table, depths, terrace, (smooth / step[1], smooth / step[0]))
     elif terrace > 0.0:
         _tell(table, file, samples, terrace, step)
-    return _Raw(z=-depths, at=at, size=size, turn=turn, terrace=terrace)
+    return _Raw(file=file.name, z=-depths, at=at, size=size, turn=turn, terrace=terrace)
 
 
 def _depths(table: Table, samples: Samples) -> tuple[FloatArray | None, float]:
@@ -202,13 +208,41 @@ def _of_mesh(table: Table) -> _Raw | None:
     corners = _tilted(data.vertices, tilt)[data.triangles]
     side = float(np.ptp(corners.reshape(-1, 3), axis=0).max())
     if SIZE.breach(side):
-        table.fault("file", f"is {table.reading.show(side)} large: look at unit and scale")
+        show = table.reading.show
+        large = f"{file.name}: is {show(side)} large, at most {show(SIZE.high)} are taken"
+        table.fault("file", f"{large}: look at unit and scale")
         return None
     try:
         z, size = seen_from_above(corners)
     except ValueError as error:
         raise DrawingError(f"{file.name}: {error}: turn it with tilt = [90, 0]") from error
-    return _Raw(z=z - float(z.max()) - high, at=at, size=size, turn=turn)
+    raw = _Raw(file=file.name, z=z - float(z.max()) - high, at=at, size=size, turn=turn)
+    if not data.watertight:
+        _tell_gap(table, raw)
+    return raw
+
+
+def _tell_gap(table: Table, raw: _Raw) -> None:
+    """Warn of places inside a mesh that is not closed at which nothing is seen."""
+    from scipy import ndimage
+
+    count, _ = ndimage.label(~np.isfinite(raw.z))
+    edge = np.concatenate([count[0], count[-1], count[:, 0], count[:, -1]])
+    within = ~np.isin(count, np.union1d(edge, [0]))
+    if not within.any():
+        return
+    rows, columns = (n - 1 for n in raw.z.shape)
+    row, column = np.argwhere(within)[int(within.sum()) // 2].tolist()
+    u, v = (column / columns - 0.5) * raw.size[0], (row / rows - 0.5) * raw.size[1]
+    c, s = math.cos(raw.turn), math.sin(raw.turn)
+    area = float(within.sum()) * raw.size[0] * raw.size[1] / (rows * columns)
+    unit = table.reading.unit
+    place = show_place(raw.at[0] + c * u - s * v, raw.at[1] + s * u + c * v, unit)
+    table.warn(
+        "file",
+        f"{raw.file} is not closed: {show_area(area, unit)} inside it show nothing, as about "
+        f"{place}, and are cut to the depth of the cut: close the mesh if it has no hole there",
+    )
 
 
 def _tilted(points: FloatArray, tilt: tuple[float, ...]) -> FloatArray:

@@ -33,6 +33,8 @@ class Seat:
     """Of the plate's sheet, mm."""
     on_sheet: Mapping[str, Cutter]
     """The cutters as they are to cut the sheet."""
+    skimmed: float
+    """What all skims together take off the face that the pilots go towards, mm."""
 
 
 def read_screws(table: Table, seat: Seat) -> Screws | None:
@@ -118,13 +120,14 @@ def _check_depth(table: Table, pilot: tuple[Cutter, float], seat: Seat) -> None:
     cutter, depth = pilot
     full, point = seat.ledge.depth + depth, cutter.point_length
     check_length(table, cutter, full, full + point, key="pilot")
-    thinnest = seat.parts.blank.thinnest
+    thinnest = seat.parts.blank.thinnest - seat.skimmed
     if full + point > thinnest - TOLERANCES.equal:
         show = table.reading.show
+        skimmed = " once its other face is skimmed" if seat.skimmed else ""
         table.fault(
             "depth",
             f"ledge, pilot and the point of its cutter go {show(full + point)} down, and the "
-            f"blank may be as thin as {show(thinnest)}: use shorter screws",
+            f"blank may be as thin as {show(thinnest)}{skimmed}: use shorter screws",
         )
 
 

@@ -21,6 +21,7 @@ from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.corner_arcs import beyond, rounded, roundings, sharpest
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.lines import along, length_of, starting_at, stretch
+from toolpath.plan.near import Near
 from toolpath.plan.places import Place
 from toolpath.plan.returns import Heading
 from toolpath.plan.rings import polygons_of, rings_of
@@ -177,7 +178,7 @@ def _wall(walk: Walk, loop: FloatArray, most: float, arcs: list[FloatArray]) -> 
     if not taken.any():
         return arcs
     if taken.mean() > WHOLE:
-        walk.cut(Kind.WALL, _led(walk, loop))
+        walk.cut(Kind.WALL, _led(walk, loop, most))
         return arcs
     for piece in _nearest_first(walk, list(_pieces(loop, taken, OVER * walk.near.radius))):
         walk.cut(Kind.WALL, piece)
@@ -240,20 +241,35 @@ def _middle_of_gap(taken: NDArray[np.bool_]) -> int:
     return int(longest[len(longest) // 2]) % len(taken)
 
 
-def _led(walk: Walk, loop: FloatArray) -> FloatArray:
-    """A loop with a quarter turn on to the wall and one away from it, begun near."""
+def _led(walk: Walk, loop: FloatArray, most: float) -> FloatArray:
+    """A loop with a quarter turn on to the wall and one away from it, begun near. On the way on it
+    meets no more than that, and off it nothing."""
     radius, length = walk.near.radius, length_of(loop)
     spots = np.arange(0.0, length, max(radius / 2.0, length / 400.0))
     places = np.column_stack([np.interp(spots, along(loop), loop[:, k]) for k in (0, 1)])
     nearest = np.argsort(np.hypot(*(places - walk.at.place).T), kind="stable")
+    after = walk.near.copy()
+    after.sweep(loop)
     for share in LEADS:
         for row in nearest:
             begun = starting_at(loop, float(spots[row]))
             over = stretch(begun, 0.0, min(ALLOWANCES.lead_overlap, length / 4.0))[1:]
             on, off = _quarters(np.vstack([begun, over]), share * radius)
-            if walk.room.holds(on) and walk.room.holds(off) and walk.near.clear(on[:1]):
+            held = walk.room.holds(on) and walk.room.holds(off)
+            if held and after.clear(_even(off, DENSE * radius)) and _comes_on(walk.near, on, most):
                 return np.vstack([on, begun[1:], over, off[1:]])
     return loop
+
+
+def _comes_on(near: Near, on: FloatArray, most: float) -> bool:
+    """Whether a way begins in air and meets no more than that."""
+    if not near.clear(on[:1]):
+        return False
+    wide = near.radius + 2.0 * near.cells.size
+    (x0, y0), (x1, y1) = on.min(axis=0) - wide, on.max(axis=0) + wide
+    beside = near.window((float(x0), float(y0), float(x1), float(y1)))
+    places = _even(on, DENSE * near.radius)
+    return bool(beside.engaged(places, CHIP).max() <= most)
 
 
 def _corners(walk: Walk, arcs: list[FloatArray]) -> None:

@@ -148,5 +148,11 @@ def evenly(length: float, count: int) -> FloatArray:
     return np.asarray(np.arange(count) * (length / count), dtype=np.float64)
 
 
+def backward(part: FloatArray) -> FloatArray:
+    """The edges (m, 3) of an open path, as `Circuit.part` gives them, walked the other way."""
+    bulges = np.append(-part[-2::-1, 2], 0.0)
+    return np.column_stack([part[::-1, :2], bulges])
+
+
 def _pairs(spots: NDArray[np.complex128]) -> FloatArray:
     return np.column_stack([spots.real, spots.imag])

@@ -29,6 +29,8 @@ FILM = 0.012
 NARROW = 0.5
 """Where the centre has less room than this to each side, in radii, the way cannot turn: such
 channels are slots, cut by a ramp along them."""
+LESS = 0.8
+"""Where there is no room for a rounding, one of this share of it is tried."""
 MOUTH = 0.05
 """A narrow place opens where it comes this near to a wide one, mm."""
 SHARP = math.radians(12.0)
@@ -44,12 +46,18 @@ MOST = 60
 
 
 def rounded(area: BaseGeometry, radius: float, cutter: float) -> BaseGeometry:
-    """Where a centre may be, its inner corners rounded, with the narrow places it has."""
+    """Where a centre may be, its inner corners rounded, with the narrow places it has: in those
+    the corners are rounded less, as far as there is room, or not at all."""
     segments = quad_segments(radius, 0.0005)
     shrunk = area.buffer(-radius, quad_segs=segments)
     round_area = shrunk.buffer(radius + 0.0005, quad_segs=segments).intersection(area)
     narrow = channels(area, radius, cutter)
-    return round_area.union(narrow) if not narrow.is_empty else round_area
+    if narrow.is_empty:
+        return round_area
+    if radius > NARROW * cutter:
+        less = max(LESS * radius, NARROW * cutter)
+        narrow = rounded(area, less, cutter).intersection(narrow)
+    return round_area.union(narrow)
 
 
 def channels(area: BaseGeometry, room: float, cutter: float) -> BaseGeometry:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from toolpath.job.model import Cutter
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.corners import Corners
 from toolpath.plan.cover import swept
@@ -92,13 +93,18 @@ class _Lead:
         return np.array(found)
 
 
-def last_heights(work: Work, levels: Levels) -> tuple[float, ...]:
-    """The heights of the last pass along the walls of some levels: the floor alone where the
-    cutter is short for its diameter and its flutes reach all the way up, else every level."""
-    cutter = work.cutter
+def takes_whole_wall(cutter: Cutter, drop: float) -> bool:
+    """Whether a last pass takes a wall of height `drop` at once: the cutter is short for its
+    diameter and its flutes reach all the way up."""
     stiff = cutter.reach <= STIFF * cutter.diameter + TOLERANCES.equal
-    whole = levels.top - levels.floor <= cutter.flute_length + TOLERANCES.equal
-    return (levels.floor,) if stiff and whole else levels.heights
+    return stiff and drop <= cutter.flute_length + TOLERANCES.equal
+
+
+def last_heights(work: Work, levels: Levels) -> tuple[float, ...]:
+    """The heights of the last pass along the walls of some levels: the floor alone where it is
+    taken at once, else every level."""
+    whole = takes_whole_wall(work.cutter, levels.top - levels.floor)
+    return (levels.floor,) if whole else levels.heights
 
 
 def finish_walls(

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.circuit import Circuit
+from toolpath.plan.circuit import Circuit, backward
 from toolpath.plan.curves import curve_of
 from toolpath.plan.route import Route
 
@@ -131,14 +131,8 @@ def _take_gap(route: Route, loop: Circuit, gap: _Gap, stepdown: float) -> None:
         route.along([curve_of(loop.part(gap.first, down), closed=False)], z)
         if far > down + ALLOWANCES.same:
             route.along([curve_of(loop.part(down, far), closed=False)], z)
-        back = _backward(loop.part(gap.first, far))
+        back = backward(loop.part(gap.first, far))
         route.along([curve_of(back, closed=False)], z)
-
-
-def _backward(part: FloatArray) -> FloatArray:
-    """The edges (m, 3) of an open path walked the other way."""
-    bulges = np.append(-part[-2::-1, 2], 0.0)
-    return np.column_stack([part[::-1, :2], bulges])
 
 
 def _steps(

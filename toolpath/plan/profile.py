@@ -2,7 +2,8 @@
 
 Frame: page frame of the face, millimetres. Each loop is a descending spiral of whole turns, none
 deeper than a stepdown nor steeper than the cutter's ramp, and one flat turn at the floor; where it
-has tabs, both go over them. What is left on a wall is taken by one last turn at the full depth.
+has tabs, both go over them. What is left on a wall is taken by one last turn at the full depth,
+or level by level with a cutter that bends.
 """
 
 from __future__ import annotations

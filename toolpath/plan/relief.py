@@ -5,32 +5,29 @@ Frame: page frame of the face, millimetres.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.errors import EntryError
-from toolpath.field.carve import carve, radii_of
 from toolpath.field.drop import Dropping
 from toolpath.job.model import Cutter, IfBlocked, Job, Relief
 from toolpath.motion.moves import MoveTable
 from toolpath.plan.gone import Gone
 from toolpath.plan.pillar import with_pillars
-from toolpath.plan.relief_finish import finish, tidy
+from toolpath.plan.relief_finish import finish
 from toolpath.plan.relief_left import Known, Left
-from toolpath.plan.relief_levels import LEAST, Rest, rough, roughing
-from toolpath.plan.relief_steps import OVER
+from toolpath.plan.relief_levels import Rest, rough, roughing
+from toolpath.plan.relief_reach import thick, uncut
+from toolpath.plan.relief_tidy import tidy
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.route import Route
-from toolpath.plan.target import Target, dropping_of, form_of, relief_area, rise
+from toolpath.plan.target import Target, dropping_of, relief_area
 from toolpath.plan.tiers import Tier
 from toolpath.plan.work import Work
-from toolpath.units import show_area, show_mm
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -73,14 +70,14 @@ def plan_relief(job: Job, cut: Relief) -> tuple[PlannedCut, ...]:
         if cutter in cut.finishers:
             left.after(MoveTable.of(route.moves), cutter)
         if cutter is cut.finishers[-1]:
-            _tidy(route, scene, left)
+            tidy(route, scene.target(cutter), left)
         parts.append(_part(route, cut, cutter, area))
         left.after(MoveTable.of(parts[-1].moves[done:]), cutter)
     if not parts:
         raise EntryError(f'cut "{cut.name}": nothing is left to cut: move it or make it deeper')
-    uncut, words = _uncut(scene, left)
+    area_left, words = uncut(left, scene.target(cut.finishers[-1]), job.unit)
     notes += words
-    last = replace(parts[-1], uncut_area=uncut, notes=tuple(dict.fromkeys(notes)))
+    last = replace(parts[-1], uncut_area=area_left, notes=tuple(dict.fromkeys(notes)))
     return (*parts[:-1], last)
 
 
@@ -88,7 +85,7 @@ def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) ->
     """Rough, then finish, with one cutter: all of it, or what others left."""
     cut, target = scene.cut, scene.target(cutter)
     notes: tuple[str, ...] = ()
-    rest = None if cutter is cut.cutter else Rest(thick=_thick(left, target, cutter), left=left)
+    rest = None if cutter is cut.cutter else Rest(thick=thick(left, target, cutter), left=left)
     if rest is None or not rest.thick.is_empty:
         work = roughing(cut, Work(job=scene.job, cut=cut, cutter=cutter))
         notes = rough(route, work, target, gone, rest=rest)
@@ -98,49 +95,6 @@ def _cut(route: Route, scene: _Scene, cutter: Cutter, left: Left, gone: Gone) ->
             within = left.area_of(left.standing(), cutter.radius).intersection(target.roam)
         finish(route, cut, target, within, left)
     return list(notes)
-
-
-def _thick(left: Left, target: Target, cutter: Cutter) -> BaseGeometry:
-    """Where more stands than a cutter may take at once, over what it leaves at best; empty if it
-    is a speck."""
-    most = cutter.stepdown + OVER
-    which = np.asarray(left.over > most)
-    if which.any():
-        which &= left.nodes.z - _reach(left, target, which) > most
-    if float(which.sum()) * left.nodes.step**2 <= LEAST:
-        return Polygon()
-    return left.area_of(which, 0.0)
-
-
-def _tidy(route: Route, scene: _Scene, left: Left) -> None:
-    """What the last cutter reaches only from beside a wall: high up in corners."""
-    target = scene.target(scene.cut.finishers[-1])
-    uncut, _ = _split(left, target)
-    if float(uncut.sum()) * left.nodes.step**2 >= LEAST:
-        tidy(route, scene.cut, target, _taking(left, target, uncut), left)
-
-
-def _taking(left: Left, target: Target, wanted: BoolArray) -> BaseGeometry:
-    """Where a tip takes something of what stands about wanted nodes: mostly little of all that
-    lies within its radius."""
-    near = left.area_of(wanted, target.cutter.radius).intersection(target.roam)
-    shapely.prepare(near)
-    rows = np.flatnonzero(shapely.contains_xy(near, left.places[:, 0], left.places[:, 1]))
-    tips = np.maximum(target.found(left.places[rows]).tips, -left.cut.depth)
-    places = np.column_stack([left.places[rows], tips])
-    stands, _ = left.under(places, target.cutter, math.inf)
-    which = np.zeros(wanted.size, dtype=np.bool_)
-    which[rows] = stands > tips + left.cut.cusp
-    return left.area_of(which.reshape(wanted.shape), left.nodes.step).intersection(near)
-
-
-def _split(left: Left, target: Target) -> tuple[BoolArray, BoolArray]:
-    """(rows, columns) where something stands that a cutter reaches, and that it does not."""
-    standing = left.standing()
-    if not standing.any():
-        return standing, standing
-    over = left.nodes.z > left.allowed_over(_reach(left, target, standing))
-    return standing & over, standing & ~over
 
 
 def _area(job: Job, cut: Relief) -> tuple[BaseGeometry, list[str]]:
@@ -190,34 +144,3 @@ def _part(route: Route, cut: Relief, cutter: Cutter, area: BaseGeometry) -> Plan
         lifts=route.lifts,
         pauses=tuple(route.pauses),
     )
-
-
-def _uncut(scene: _Scene, left: Left) -> tuple[float, list[str]]:
-    """What stands although the last cutter could have got there, and words on what it could not
-    reach."""
-    unit = scene.job.unit
-    standing, beyond = _split(left, scene.target(scene.cut.finishers[-1]))
-    square = left.nodes.step**2
-    uncut, area = float(standing.sum()) * square, float(beyond.sum()) * square
-    if area < LEAST:
-        return uncut, []
-    worst = np.unravel_index(int(np.where(beyond, left.over, 0.0).argmax()), beyond.shape)
-    x, y = left.places.reshape(*beyond.shape, 2)[worst]
-    most = show_mm(round(float(left.over[worst]), 2), unit)
-    return uncut, [
-        f"{show_area(area, unit)} are out of reach of the cutter's form and stay higher than "
-        f"drawn, by up to {most} at x {x:.1f} y {y:.1f}"
-    ]
-
-
-def _reach(left: Left, target: Target, wanted: BoolArray) -> FloatArray:
-    """(rows, columns) the least that a cutter can leave about wanted nodes: it stood everywhere."""
-    cutter = target.cutter
-    near = left.area_of(wanted, cutter.radius).intersection(target.roam)
-    shapely.prepare(near)
-    places = left.places[shapely.contains_xy(near, left.places[:, 0], left.places[:, 1])]
-    tips = np.maximum(target.found(places).tips, -left.cut.depth)
-    best = replace(left.nodes, z=np.full(left.nodes.z.shape, np.inf))
-    rises = rise(form_of(cutter), radii_of(cutter.radius))
-    carve(best, np.column_stack([places, tips]), rises, cutter.radius)
-    return best.z

@@ -12,7 +12,7 @@ from itertools import pairwise, zip_longest
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.job.cusps import level_step
@@ -20,13 +20,15 @@ from toolpath.job.model import FinishBy, Relief, Shape
 from toolpath.motion.moves import MoveTable
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.follow import Band, follow, walk_trail
+from toolpath.plan.relief_edges import beside, foot_of, short_of, touching
 from toolpath.plan.relief_left import Left
 from toolpath.plan.relief_lines import contour_lines, ring_lines, wall_lines, waterlines
 from toolpath.plan.relief_ridges import Ridges
+from toolpath.plan.relief_starts import begun, closed, come_down, outer_ends
 from toolpath.plan.relief_steps import OVER, stepped
 from toolpath.plan.ridge_lines import lines_through
 from toolpath.plan.route import Route
-from toolpath.plan.stripes import parallel_lines
+from toolpath.plan.stripes import Laid, parallel_lines
 from toolpath.plan.target import Target
 
 FloatArray = NDArray[np.float64]
@@ -39,12 +41,8 @@ RISE_STEP = 0.3
 """Passes over what is in the way lie at most this far apart, mm."""
 _LINK = 4.0
 """Links that stay down are at most this many steps long, and at least the cutter's radius."""
-_BEGINNINGS = 60
-"""Places of a closed path at which it might begin."""
 _ROUNDS = 4
 """What is left too high is passed again at most so often."""
-_LEVELS_KNOWN = 0.25
-"""A ramp begins this far above what stands there, mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,23 +54,20 @@ class _Way:
 
 
 def finish(route: Route, cut: Relief, target: Target, within: BaseGeometry, left: Left) -> None:
-    """All finishing passes of one cutter within an area; ends where it may lift."""
-    band = band_of(cut)
-    walls = follow(target, wall_lines(target, within), band, walls=True)
-    walls = [[_begun_low(path, target, left) for path in each] for each in walls]
-    passes = follow(target, _lines(cut, target, within), band)
+    """All finishing passes of one cutter within an area; ends lifted."""
+    band, even = band_of(cut), _even(cut, target)
+    around = wall_lines(target, within)
+    walls = follow(target, touching(target, around) if even else around, band, walls=True)
+    foot = foot_of([path for each in walls for path in each]) if even else Polygon()
+    passes = follow(target, _lines(cut, target, within, foot), band)
+    passes = [short_of(each, foot, target.cutter, cut.cusp) for each in passes]
+    most = _longest_link(target, band)
+    ends = outer_ends(passes)
+    walls = [[begun(path, target, left, ends, most) for path in each] for each in walls]
+    route.lift()
     for group in (walls, passes, *_again(target, [*walls, *passes], within, left)):
-        _walk_all(route, target, group, left, band)
-
-
-def _begun_low(path: FloatArray, target: Target, left: Left) -> FloatArray:
-    """A closed path begun where the least stands over it, so that the way in is short."""
-    if not _closed(path):
-        return path
-    places = range(0, len(path) - 1, max(1, len(path) // _BEGINNINGS))
-    over = [left.lowest_tip((x, y), target.cutter) - z for x, y, z in path[places].tolist()]
-    first = places[int(np.argmin(over))]
-    return np.concatenate([path[first:-1], path[: first + 1]])
+        walk_all(route, target, group, left, band)
+    route.lift()
 
 
 def _again(
@@ -101,16 +96,11 @@ def _even(cut: Relief, target: Target) -> bool:
     return cut.finish_by is FinishBy.PARALLEL and target.cutter.shape is Shape.BALL
 
 
-def tidy(route: Route, cut: Relief, target: Target, within: BaseGeometry, left: Left) -> None:
-    """Parallel passes within a small area, up the walls beside it too."""
-    band = band_of(cut)
-    lines = parallel_lines(target, within, cut.angle, cut.cusp, RISE_STEP)
-    _walk_all(route, target, follow(target, lines, band, walls=True), left, band)
-
-
-def _walk_all(
+def walk_all(
     route: Route, target: Target, groups: list[list[FloatArray]], left: Left, band: Band
 ) -> None:
+    """Along paths (n, 3) of the tip, with links that stay down where they are short; what
+    stands too thick is gone along higher up first."""
     paths = [path for each in groups for path in each]
     ways = _ways(target, paths, band, route)
     deep = left.deeper(route.cutter.stepdown + OVER)
@@ -124,7 +114,6 @@ def _walk_all(
         _walk(route, way, left, band, last=after is None or after.link is None)
         if deep:
             _taken(route, left, done)
-    route.lift()
 
 
 def _taken(route: Route, left: Left, done: int) -> int:
@@ -139,10 +128,15 @@ def band_of(cut: Relief) -> Band:
     return Band(floor=-cut.depth, top=-cut.below, tolerance=tolerance)
 
 
-def _lines(cut: Relief, target: Target, within: BaseGeometry) -> list[FloatArray]:
-    """The passes of a relief in plan, and those round its walls."""
+def _lines(
+    cut: Relief, target: Target, within: BaseGeometry, foot: BaseGeometry
+) -> list[FloatArray]:
+    """The passes of a relief in plan, and those round what is steep; `foot`: where its walls were
+    gone round."""
     if cut.finish_by is FinishBy.PARALLEL:
-        found = parallel_lines(target, within, cut.angle, cut.cusp, RISE_STEP)
+        laid = Laid(angle=cut.angle, cusp=cut.cusp, least=RISE_STEP, foot=foot)
+        found = parallel_lines(target, within, laid)
+        found = beside(found, foot, target.cutter.radius)
     elif cut.finish_by is FinishBy.RINGS:
         found = ring_lines(target, within, cut.cusp, RISE_STEP)
     else:
@@ -155,8 +149,10 @@ def _ways(target: Target, paths: Sequence[FloatArray], band: Band, route: Route)
     if not paths:
         return []
     ordered = _in_order(paths, route.at[:2])
-    most = max(_LINK * level_step(target.cutter, 2.0 * band.tolerance / SHARE), route.cutter.radius)
-    gaps = [np.vstack([a[-1, :2], b[0, :2]]) for a, b in pairwise(ordered)]
+    most = _longest_link(target, band)
+    down = bool(route.moves) and route.at[2] < band.top
+    start = [np.array([route.at])] if down else []
+    gaps = [np.vstack([a[-1, :2], b[0, :2]]) for a, b in pairwise([*start, *ordered])]
     short = [
         i
         for i, gap in enumerate(gaps)
@@ -169,7 +165,14 @@ def _ways(target: Target, paths: Sequence[FloatArray], band: Band, route: Route)
     for i, found in zip(apart, links, strict=True):
         if len(found) == 1:
             known[i] = found[0]
-    return [_Way(path=path, link=known.get(i - 1) if i else None) for i, path in enumerate(ordered)]
+    first = 0 if down else 1
+    return [_Way(path=path, link=known.get(i - first)) for i, path in enumerate(ordered)]
+
+
+def _longest_link(target: Target, band: Band) -> float:
+    """How long a link that stays down may be, mm."""
+    step = level_step(target.cutter, 2.0 * band.tolerance / SHARE)
+    return max(_LINK * step, target.cutter.radius)
 
 
 def _in_order(paths: Sequence[FloatArray], start: tuple[float, float]) -> list[FloatArray]:
@@ -192,61 +195,7 @@ def _walk(route: Route, way: _Way, left: Left, band: Band, *, last: bool) -> Non
     """`last`: a lift follows, so that a closed path may end anywhere."""
     path = way.path
     if way.link is None:
-        path = _come_down(route, way.path, left, turned=last and _closed(path))
+        path = come_down(route, way.path, left, turned=last and closed(path))
     elif len(way.link):
         walk_trail(route, way.link, band.tolerance)
     walk_trail(route, path, band.tolerance)
-
-
-def _come_down(route: Route, path: FloatArray, left: Left, *, turned: bool) -> FloatArray:
-    """Down to the start of a path: by rapid to above what stands about it, straight on to where
-    the cutter would touch, from there along the path as a ramp, and back on it; `turned`: a closed
-    path begins where the ramp ends instead. Returns the path that is left to walk."""
-    x, y, z = (float(v) for v in path[0])
-    route.lift()
-    route.over(x, y)
-    radius = route.cutter.radius
-    wide = max(left.highest_about((x, y), radius + ALLOWANCES.beside), z)
-    route.rapid_z(min(wide + ALLOWANCES.rapid_above, route.at[2]))
-    top = max(left.lowest_tip((x, y), route.cutter), z) + _LEVELS_KNOWN
-    if top <= z + _LEVELS_KNOWN:
-        route.sink(z)
-        return path
-    route.sink(top)
-    slope = ALLOWANCES.slope * math.tan(route.cutter.ramp)
-    places, heights = _ramp(path, top, slope)
-    for place, height in zip(places, heights, strict=True):
-        x, y = path[place, :2].tolist()
-        route.straight(x, y, height)
-    at = places[-1] if places else 0
-    if turned and len(places) == at:
-        return np.concatenate([path[at:-1], path[: at + 1]])
-    for point in path[:at][::-1]:
-        route.straight(*point.tolist())
-    return path
-
-
-def _closed(path: FloatArray) -> bool:
-    return bool(np.hypot(*(path[0] - path[-1])[:2]) <= ALLOWANCES.same)
-
-
-def _ramp(path: FloatArray, top: float, slope: float) -> tuple[list[int], list[float]]:
-    """Along a path, to and fro if it is short, from `top` down until it is met: the places of
-    the path in turn, and the height at each."""
-    step = np.hypot(*np.diff(path[:, :2], axis=0).T)
-    places: list[int] = []
-    heights: list[float] = []
-    if float(step.sum()) <= ALLOWANCES.same:
-        return places, heights
-    height, at, ahead, lowest = top, 0, 1, float(path[:, 2].min())
-    while True:
-        following = at + ahead
-        if not 0 <= following < len(path):
-            ahead = -ahead
-            continue
-        height -= slope * float(step[min(at, following)])
-        at, z = following, float(path[following, 2])
-        places.append(at)
-        heights.append(max(height, z))
-        if height <= max(z, lowest):
-            return places, heights

@@ -27,7 +27,8 @@ BoolArray = NDArray[np.bool_]
 
 _MOST_NODES = 400_000
 _CLOSEST = 0.15
-_AT_ONCE = 2000
+_AT_ONCE = 250_000
+"""So many nodes under tips are held at once: what the processor keeps at hand."""
 _WALL = 1.7
 """What rises more is a wall."""
 _SLACK = 0.02
@@ -111,8 +112,9 @@ class Left:
         at = (tips[:, :2] - (self.nodes.x0, self.nodes.y0)) / self.nodes.step
         home = np.clip(np.rint(at), 0, np.array(self.nodes.z.shape)[::-1] - 1).astype(np.intp)
         stands, deep = np.empty(len(tips)), np.empty(len(tips))
-        for first in range(0, len(tips), _AT_ONCE):
-            some = slice(first, first + _AT_ONCE)
+        some_tips = max(1, _AT_ONCE // len(around) ** 2)
+        for first in range(0, len(tips), some_tips):
+            some = slice(first, first + some_tips)
             row, column = (home[some, k, None] + around for k in (1, 0))
             off = [(home[some, k, None] + around - at[some, k, None]) for k in (1, 0)]
             away = np.hypot(off[0][:, :, None], off[1][:, None, :]) * self.nodes.step

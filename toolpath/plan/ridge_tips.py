@@ -36,6 +36,9 @@ _RIM, _ANGLES = 0.01, 48
 """The rim of a level end is held so far past a place, mm, from so many sides."""
 _CLOSER = 0.5
 """... and lines go nearer by such tips by this share: a little off, they rise up the wall."""
+_LOW = 0.01
+"""Of tips from which a straight flank leaves as good as the same, the lowest takes more besides: so
+much may be left for a tip that is lower by 1."""
 _WALL = 0.97
 """Further out than this share of its radius a round end is as steep as a wall."""
 _PARTS = 4.0
@@ -212,11 +215,13 @@ def _disc(radius: float) -> IntArray:
 def _nearer(
     xy: FloatArray, tip: FloatArray, target: Target, form: Form
 ) -> tuple[FloatArray, FloatArray]:
-    """The same from close about the tips found so far."""
+    """The same from close about the tips found so far, then from closer."""
     grid = min(_GRID, form.radius / 8.0)
-    spots = tip[:, None, :] + _disc(3.0) * grid / 4.0
-    tips = _tips_at(spots.reshape(-1, 2), target).reshape(len(xy), -1)
-    return _least(xy, spots, tips, form)
+    for apart in (grid / 4.0, grid / 16.0):
+        spots = tip[:, None, :] + _disc(3.0) * apart
+        tips = _tips_at(spots.reshape(-1, 2), target).reshape(len(xy), -1)
+        tip, left = _least(xy, spots, tips, form)
+    return tip, left
 
 
 def _least(
@@ -224,7 +229,7 @@ def _least(
 ) -> tuple[FloatArray, FloatArray]:
     away = np.hypot(spots[..., 0] - xy[:, None, 0], spots[..., 1] - xy[:, None, 1])
     left = tips + rise(form, away)
-    best = left.argmin(axis=1)
+    best = (left + _LOW * tips).argmin(axis=1)
     every = np.arange(len(xy))
     return spots[every, best], left[every, best]
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.job.cusps import level_step, plan_step
@@ -48,23 +48,34 @@ class Needs:
         return np.asarray(rows.min(axis=0), dtype=np.float64)
 
 
-def parallel_lines(
-    target: Target, within: BaseGeometry, angle: float, cusp: float, least: float = math.inf
-) -> list[FloatArray]:
-    """Lines (2, 2) of the passes inside an area, at an angle (radians) to +x, in order across.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Laid:
+    """How passes are to lie: at an `angle` (radians) to +x, leaving ridges of `cusp`, at most
+    `least` apart where the floor rises over something. `foot`: what was gone round along walls;
+    one of them lies on either end of it, so that the next keep a whole step from it."""
 
-    Neighbours alternate in direction. `least`: passes lie at most this far apart where the floor
-    rises over something. Beside a wall that is gone round there is none within half a step, but
-    a ball's go up to it, as what they leave is not looked at again.
+    angle: float
+    cusp: float
+    least: float = math.inf
+    foot: BaseGeometry = field(default_factory=Polygon, repr=False)
+
+
+def parallel_lines(target: Target, within: BaseGeometry, laid: Laid) -> list[FloatArray]:
+    """Lines (2, 2) of the passes inside an area, in order across.
+
+    Neighbours alternate in direction. Beside a wall that is gone round there is none within half a
+    step, but a ball's go up to it, as what they leave is not looked at again.
     """
+    angle = laid.angle
     whole = target.wall.is_empty or target.cutter.shape is Shape.BALL
     open_ = within if whole else within.intersection(target.free)
     turned = shapely.transform(open_, lambda xy: _turn(xy, -angle))
     if turned.is_empty:
         return []
-    needs = needs_of(target, turned, angle, cusp, least)
+    needs = needs_of(target, turned, angle, laid.cusp, laid.least)
+    foot = shapely.transform(laid.foot, lambda xy: _turn(xy, -angle))
     found: list[FloatArray] = []
-    for v, parts in _rows(needs, turned.bounds):
+    for v, parts in _rows(needs, turned.bounds, foot):
         line = shapely.union_all([LineString([(a, v), (b, v)]) for a, b in parts])
         pieces = [p for p in shapely.get_parts(line.intersection(turned)) if p.length > 0.0]
         row = [_turn(shapely.get_coordinates(piece)[[0, -1]], angle) for piece in pieces]
@@ -116,22 +127,32 @@ def _hollow(tips: FloatArray, slope: FloatArray, v: FloatArray, cutter: Cutter) 
 
 
 def _rows(
-    needs: Needs, bounds: tuple[float, float, float, float]
+    needs: Needs, bounds: tuple[float, float, float, float], foot: BaseGeometry
 ) -> list[tuple[float, list[tuple[float, float]]]]:
     """v of each pass and the stretches of u in it: whole ones, and between them what is needed."""
     low, high = float(bounds[1]), float(bounds[3])
     whole = (float(bounds[0]) - 1.0, float(bounds[2]) + 1.0)
-    first = float(np.median(needs.between(low, low))) / 2.0
-    found = [(low + min(first, (high - low) / 2.0), [whole])]
-    while found[-1][0] < high:
-        v = max(each for each, _ in found)
-        apart = min(_distance(needs, v), high - v)
+    outer: list[float] = []
+    first = low + min(float(np.median(needs.between(low, low))), high - low) / 2.0
+    last = high - min(high - low, 1e-3)
+    if not foot.is_empty:
+        first, last = max(low, float(foot.bounds[1])), min(high, float(foot.bounds[3]))
+        outer = [*_beyond(needs, first, low), *_beyond(needs, last, high)]
+    found = [(v, [whole]) for v in (first, *outer)]
+    v = first
+    while v < last:
+        apart = min(_distance(needs, v), last - v)
         found += _between(needs, v, v + apart)
-        if high - v - apart <= 1e-9:
-            found.append((high - min(apart, 1e-3), [whole]))
-            break
-        found.append((v + apart, [whole]))
+        v = last if last - v - apart <= 1e-9 else v + apart
+        found.append((v, [whole]))
     return sorted(found, key=lambda row: row[0])
+
+
+def _beyond(needs: Needs, foot: float, end: float) -> list[float]:
+    """v of passes between a foot and the end of an area, where the floor is near the face."""
+    apart = float(needs.between(min(foot, end), max(foot, end)).min())
+    count = max(0, math.ceil(abs(end - foot) / apart - 0.5))
+    return [foot + (end - foot) * (k + 1) / (count + 0.5) for k in range(count)]
 
 
 def _distance(needs: Needs, v: float) -> float:

@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry.base import BaseGeometry
+from shapely.geometry import Polygon
 
-from toolpath.job.model import Pocket, Side
+from toolpath.job.model import Cutter, Pocket, Side
 from toolpath.motion.moves import Kind
 from toolpath.plan.near import Cells, Near
 from toolpath.show.areas import cut_area
@@ -24,15 +24,18 @@ from toolpath.show.scene import CutView, Scene
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-STEP = 0.25
-"""The path is looked at every so many mm, and what a step takes is stock until the next: a chip of
-no length has no thickness."""
+STEP, _STEPS = 0.25, 12.0
+"""The path is looked at every so many mm, or so often in a radius where that is closer, and what a
+step takes is stock until the next: a chip of no length has no thickness."""
 LIFTED = 0.35
 """Moves this little above the level belong to it: ways back are lifted off the floor."""
-CHIP = 0.02
-"""Thinner chips are not seen, mm."""
+CHIP = 0.08
+"""Chips thinner than this share of a step are not seen."""
 SPARE = math.radians(5.0)
 """More than this over the bound is marked."""
+_LEVEL = 1e-6
+"""Places no higher than this above a level are on it, mm."""
+_NOWHERE = Polygon()
 _CLOSING = 0.05
 """Level places so near in plan to the way down just made are its closing turn, mm."""
 
@@ -46,6 +49,7 @@ class EngagedData:
     cut: Pocket
     number: int
     level: float
+    """The deepest; moves up to `LIFTED` above it are of it."""
     bound: float
     radius: float
     xy: FloatArray = field(repr=False)
@@ -88,6 +92,11 @@ def engaged_views(scene: Scene) -> tuple[CutView, ...]:
     )
 
 
+def step_of(cutter: Cutter) -> float:
+    """How far apart places are looked at, mm."""
+    return min(STEP, cutter.radius / _STEPS)
+
+
 def engaged_data(scene: Scene, view: CutView) -> EngagedData:
     """The engaged angle along the deepest level of a cut with a bound."""
     cut = view.planned.cut
@@ -97,7 +106,8 @@ def engaged_data(scene: Scene, view: CutView) -> EngagedData:
     level = float(places[:, 2].min())
     runs = _runs(places, first, level)
     near = _before(scene, cut.face, view, level)
-    angles = [near.engaged(places[run, :2], CHIP) for run in runs]
+    chip = CHIP * step_of(view.planned.cutter)
+    angles = [near.engaged(places[run, :2], chip) for run in runs]
     rows = np.concatenate(runs)
     begins = np.zeros(len(rows), dtype=np.bool_)
     begins[np.cumsum([0, *(len(run) for run in runs[:-1])])] = True
@@ -123,7 +133,7 @@ def _places(view: CutView) -> tuple[FloatArray, BoolArray, BoolArray]:
     moves = view.moves.take(view.moves.known)
     feed = np.flatnonzero(moves.kind != Kind.RAPID)
     lengths = moves.lengths()[feed]
-    count = np.maximum(1, np.ceil(lengths / STEP)).astype(np.intp)
+    count = np.maximum(1, np.ceil(lengths / step_of(view.planned.cutter))).astype(np.intp)
     row = np.repeat(feed, count)
     within = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count) + 1
     places = moves.at(row, within / np.repeat(count, count))
@@ -136,9 +146,11 @@ def _places(view: CutView) -> tuple[FloatArray, BoolArray, BoolArray]:
     return places, first, down
 
 
-def _runs(places: FloatArray, first: BoolArray, level: float) -> list[NDArray[np.intp]]:
+def _runs(
+    places: FloatArray, first: BoolArray, level: float, lifted: float = LIFTED
+) -> list[NDArray[np.intp]]:
     """Unbroken runs of places on a level or a little above it."""
-    low = places[:, 2] <= level + LIFTED
+    low = places[:, 2] <= level + lifted
     begins = low & (first | ~np.concatenate([[False], low[:-1]]))
     rows = np.flatnonzero(low)
     return np.split(rows, np.flatnonzero(begins[rows])[1:])
@@ -164,24 +176,22 @@ def _entries(places: FloatArray, down: BoolArray, first: BoolArray) -> BoolArray
 def _before(scene: Scene, side: Side, view: CutView, level: float) -> Near:
     """The stock of the level before the cut: without what earlier cuts of the face took there."""
     radius = view.planned.cutter.radius
-    room = cut_area(view.planned.cut)
-    cells = Cells.over(room.buffer(radius), radius)
-    return Near.fresh(cells, radius, _gone(scene, side, view, level, room))
-
-
-def _gone(
-    scene: Scene, side: Side, view: CutView, level: float, room: BaseGeometry
-) -> BaseGeometry:
-    """What earlier cuts of a face took down to a level, near an area."""
-    found: list[BaseGeometry] = []
+    cells = Cells.over(cut_area(view.planned.cut).buffer(radius), radius)
+    near = Near.fresh(cells, radius, _NOWHERE)
     for earlier in cuts_of(scene, side):
-        if earlier.number >= view.number or not len(earlier.moves):
-            continue
-        places, first, _ = _places(earlier)
-        reach = earlier.planned.cutter.radius
-        for run in _runs(places, first, level) if (places[:, 2] <= level).any() else ():
-            deep = places[run][places[run, 2] <= level + 1e-6, :2]
-            line = shapely.LineString(deep) if len(deep) > 1 else shapely.MultiPoint(deep)
-            if line.distance(room) < reach:
-                found.append(line.buffer(reach, quad_segs=32))
-    return shapely.union_all(found)
+        if earlier.number < view.number and len(earlier.moves):
+            # What a cutter took ends at its own radius from its path, here at that of the view.
+            other = _walked(earlier, level, cells)
+            wider = (radius - other.radius) / cells.size
+            np.minimum(near.walked, np.maximum(other.walked + wider, 0.0), out=near.walked)
+    return near
+
+
+def _walked(view: CutView, level: float, cells: Cells) -> Near:
+    """What a cut walks at a level or below."""
+    near = Near.fresh(cells, view.planned.cutter.radius, _NOWHERE)
+    places, first, _ = _places(view)
+    for run in _runs(places, first, level + _LEVEL, lifted=0.0):
+        way = places[run if len(run) > 1 else run.repeat(2), :2]
+        near.sweep(way)
+    return near

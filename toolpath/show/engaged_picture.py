@@ -18,7 +18,7 @@ from toolpath.show import colours
 from toolpath.show.areas import cut_area
 from toolpath.show.canvas import PANEL, Canvas, draw_bar, new_canvas
 from toolpath.show.draw import WIDTH, add_area, add_axes, add_text, house_style, png_bytes
-from toolpath.show.engaged import SPARE, EngagedData, engaged_data
+from toolpath.show.engaged import LIFTED, SPARE, EngagedData, engaged_data
 from toolpath.show.panel import Panel
 from toolpath.show.plan_data import title
 from toolpath.show.scene import CutView, Scene
@@ -131,8 +131,8 @@ def _words(data: EngagedData, lengths: Lengths) -> list[str]:
     cutting = float(data.length[data.cutting].sum())
     free = float(data.length[(data.angle <= 0.0) & ~data.entry].sum())
     head = (
-        f"How much of its rim the cutter is engaged with, from the program as written, on the "
-        f"deepest level, Z {lengths.bare(data.level)}."
+        "How much of its rim the cutter is engaged with, from the program as written, on the "
+        f"{_levels(data, lengths)}."
     )
     found = [
         f"bound: {math.degrees(data.bound):g}°",
@@ -143,6 +143,14 @@ def _words(data: EngagedData, lengths: Lengths) -> list[str]:
         f"path in air: {lengths.short(round(free))}",
     ]
     return [*textwrap.wrap(head, 46), "", *found]
+
+
+def _levels(data: EngagedData, lengths: Lengths) -> str:
+    """Which level is shown, and the one before where they are too near to be told apart."""
+    low, skin = data.level, data.cut.finish_floor
+    if 0.0 < skin <= LIFTED:
+        return f"last two levels, Z {lengths.bare(low + skin)} and Z {lengths.bare(low)}"
+    return f"deepest level, Z {lengths.bare(low)}"
 
 
 def _percent(share: float) -> str:

@@ -19,11 +19,11 @@ from toolpath.blank.found import job_of_face
 from toolpath.blank.frames import Frame
 from toolpath.job.model import Job
 from toolpath.motion.moves import Kind, MoveTable
-from toolpath.show.scene import ProgramView
+from toolpath.show.scene import CutView, ProgramView
 from toolpath.show.words import Lengths
 
 MOST_RESTARTS = 60
-"""Lines listed for a program; of more every second, third and so on."""
+"""Lines listed for a program; of more, those with which a cut first comes deeper go first."""
 LEVEL = 0.05
 """Floors further apart than this are two levels, mm."""
 FLAT = 1e-4
@@ -44,10 +44,12 @@ class Restart:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Restarts:
     """The lines of a program to begin again at; `head` is the last line of those that set it up
-    (modes, zero, safe height, spindle), 0 where there is nothing to begin."""
+    (modes, zero, safe height, spindle), 0 where there is nothing to begin; `left_out` counts the
+    lines that there was no room for."""
 
     head: int
     rows: tuple[Restart, ...]
+    left_out: int = 0
 
 
 def restarts(job: Job, program: ProgramView, lengths: Lengths) -> Restarts:
@@ -56,7 +58,6 @@ def restarts(job: Job, program: ProgramView, lengths: Lengths) -> Restarts:
     found = [(view, start) for view in program.cuts for start in _of_cut(view.moves, step)]
     if not found:
         return Restarts(head=0, rows=())
-    every = -(-len(found) // MOST_RESTARTS)
     frame = Frame.of(job_of_face(job, program.face), program.face)
     rows = tuple(
         Restart(
@@ -65,10 +66,11 @@ def restarts(job: Job, program: ProgramView, lengths: Lengths) -> Restarts:
             depth=lengths.short(start.depth),
             words="" if start.lifted else _words(program, view.moves, start.row, frame, lengths),
         )
-        for view, start in found[::every]
+        for view, start in _that_fit(found)
     )
     first, start = found[0]
-    return Restarts(head=int(first.moves.line[start.row]) - 1, rows=rows)
+    head = int(first.moves.line[start.row]) - 1
+    return Restarts(head=head, rows=rows, left_out=len(found) - len(rows))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +80,35 @@ class _Start:
     row: int
     depth: float
     lifted: bool
+
+
+_Found = tuple[CutView, _Start]
+
+
+def _that_fit(found: list[_Found]) -> list[_Found]:
+    """Of more lines than fit, those of new levels, and as many of the others as there is room for;
+    of either every second, third and so on."""
+    if len(found) <= MOST_RESTARTS:
+        return found
+    new = _new_levels(found)
+    kept = _thinned(np.flatnonzero(new), MOST_RESTARTS)
+    others = _thinned(np.flatnonzero(~new), MOST_RESTARTS - len(kept))
+    return [found[row] for row in sorted([*kept, *others])]
+
+
+def _new_levels(found: list[_Found]) -> NDArray[np.bool_]:
+    """Whether the cut comes deeper from each line than it was before."""
+    deepest: dict[int, float] = {}
+    new = []
+    for view, start in found:
+        low = deepest.get(view.number, -np.inf)
+        new.append(start.depth > low + LEVEL)
+        deepest[view.number] = max(low, start.depth)
+    return np.array(new)
+
+
+def _thinned(rows: NDArray[np.intp], most: int) -> list[int]:
+    return rows[:: -(-len(rows) // most)].tolist() if most and len(rows) else []
 
 
 def _of_cut(moves: MoveTable, step: float) -> Iterator[_Start]:

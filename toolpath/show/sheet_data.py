@@ -17,13 +17,12 @@ from toolpath.job.model import (
     Piece,
     Rule,
     Side,
-    Skim,
     TurnOver,
     Zero,
 )
 from toolpath.plan.levels import clear_height
 from toolpath.show.engaged import engaged_views
-from toolpath.show.hold_down import Touch, holding, over_zero, touch_off
+from toolpath.show.hold_down import holding, over_zero, touch_off
 from toolpath.show.left import LeftRow, left_more, left_rows
 from toolpath.show.pictures import engaged_name, relief_name, section_name
 from toolpath.show.pieces import depth_below, rise_seen_from
@@ -34,6 +33,7 @@ from toolpath.show.sheet_pins import pin_words
 from toolpath.show.sheet_plates import PlatePage, plate_pages
 from toolpath.show.sheet_programs import ProgramBlock, program_block
 from toolpath.show.sheet_refused import RefusedRow, reasons_of
+from toolpath.show.sheet_touch import after_skims, free_words, touch_why, touch_z
 from toolpath.show.times import time_words, times_of
 from toolpath.show.words import (
     PART_WORDS,
@@ -89,7 +89,10 @@ class SetUp:
     pieces: tuple[PieceRow, ...]
     time: str
     touch: str
-    """Where to touch off: X and Y of a place that stays uncut; empty where there is none."""
+    """Where to touch off: X and Y of a place that no cut but a skim reaches; empty where there is
+    none."""
+    touch_free: str
+    """That it stays uncut, or that the skim alone cuts it."""
     touch_z: str
     """The Z to set there."""
     touch_why: str
@@ -254,9 +257,10 @@ def _setup(
         pieces=tuple(_piece(job, piece, side, lengths) for piece in _by_depth(job, side)),
         time=duration(sum(program.seconds for program in programs)),
         touch=f"X {lengths.bare(touch.x)}, Y {lengths.bare(touch.y)}" if touch else "",
-        touch_z=_touch_z(job, side, touch, lengths),
-        touch_why=_touch_why(job, side, touch, lengths),
-        skimmed=_skimmed(job, programs, touch, lengths),
+        touch_free=free_words(job, side),
+        touch_z=touch_z(job, side, touch, lengths),
+        touch_why=touch_why(job, side, touch, lengths),
+        skimmed=after_skims(job, programs, touch, lengths),
         over_zero=", ".join(over_zero(job, side)),
         pins=pin_words(scene, side, lengths),
         holding=holding(scene, side, lengths),
@@ -267,52 +271,6 @@ def _setup(
         thickness=lengths.show(thickness_up(job, side)),
         stop=_stop(job, side, lengths),
     )
-
-
-def _touch_z(job: Job, side: Side, touch: Touch | None, lengths: Lengths) -> str:
-    """The Z to set where a cutter is touched off."""
-    if touch is None:
-        return "as you measured it (surface)" if side in job.surfaces else "0"
-    return lengths.bare(touch.z)
-
-
-def _touch_why(job: Job, side: Side, touch: Touch | None, lengths: Lengths) -> str:
-    """Why that need not be 0; empty where nobody measured the face."""
-    if touch is None or side not in job.surfaces:
-        return ""
-    by = f"{lengths.show(abs(touch.z))} {'above' if touch.z > 0.0 else 'below'} Z 0"
-    if touch.reckoned:
-        return f"{by} as reckoned between the places measured (surface): measure it there, too"
-    return f"{by} as you measured it (surface)"
-
-
-def _skimmed(
-    job: Job, programs: tuple[ProgramView, ...], touch: Touch | None, lengths: Lengths
-) -> tuple[str, ...]:
-    """The height to set when a later cutter is touched off on a face that was skimmed."""
-    return tuple(
-        f"After cut {view.number}, {view.planned.cut.name}, this face lies "
-        f"{_new_face(job, view.planned.cut, touch, lengths)}"
-        for program in programs
-        for view in program.cuts
-        if isinstance(view.planned.cut, Skim)
-    )
-
-
-def _new_face(job: Job, skim: Skim, touch: Touch | None, lengths: Lengths) -> str:
-    """Where a face lies after a skim, and where to touch off on it: a measured face may lie lower
-    than the skim goes."""
-    z, deep = lengths.bare(-skim.depth), lengths.show(skim.depth)
-    if skim.face not in job.surfaces:
-        return f"{deep} lower: touch every later cutter off on the new face and set Z {z} there."
-    reached = f"{deep} below its Z 0 where the skim cut it: touch every later cutter off "
-    if touch is None:
-        return f"{reached}at a place that the skim cut and set Z {z} there."
-    at = f"at X {lengths.bare(touch.x)}, Y {lengths.bare(touch.y)} and set Z "
-    if touch.z >= -skim.depth:
-        return f"{reached}{at}{z} there."
-    doubt = " (as reckoned: measure it there, too)" if touch.reckoned else ""
-    return f"{reached}{at}{lengths.bare(touch.z)} there{doubt}: the skim does not reach that place."
 
 
 def _blank_note(scene: Scene, side: Side, number: int) -> str:

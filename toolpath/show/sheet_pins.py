@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from toolpath.blank.lying import thinnest_up
 from toolpath.job.model import Drill, Job, Side, TurnOver
 from toolpath.show.scene import Scene
 from toolpath.show.seen import seen_from
@@ -29,10 +30,22 @@ def pin_words(scene: Scene, side: Side, lengths: Lengths) -> tuple[str, ...]:
     run = _LINE[job.blank.turn_over]
     return (
         f"Press both pins ({size}) into the holes in the board, {places}; they stand on the "
-        f"turning line, which runs {run}. Turn the blank over on them: it goes down without force.",
+        f"turning line, which runs {run}. Turn the blank over on them: it goes down without force."
+        f"{_below_the_skim(job, side, lengths)}",
         f"The odd mark now lies at {mark}. If it does not, the blank is turned the wrong way: "
         "stop.",
         "X and Y zero may stay as they are only if nothing was moved: prove it on the mark.",
+    )
+
+
+def _below_the_skim(job: Job, side: Side, lengths: Lengths) -> str:
+    """How far pins may stand up where the face is skimmed with them in their holes."""
+    if not job.skimmed(side):
+        return ""
+    most = thinnest_up(job, side) - job.skimmed(side)
+    return (
+        f" This face is skimmed: above the board the pins must be shorter than {lengths.show(most)}"
+        ", or the cutter meets them."
     )
 
 

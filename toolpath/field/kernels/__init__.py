@@ -15,6 +15,7 @@ from toolpath.field.kernels.engaging import (
     sweep_near,
 )
 from toolpath.field.kernels.flat import dilate_flat
+from toolpath.field.kernels.nearing import ITEM, SEEN, least_gaps
 from toolpath.field.kernels.sweeping import WIDE, bite, sweep_touched, sweep_whole
 from toolpath.field.kernels.thinning import thin_over
 from toolpath.field.kernels.threading import thread_through
@@ -24,6 +25,8 @@ from toolpath.field.kernels.words import common_lines
 
 __all__ = [
     "BANDS",
+    "ITEM",
+    "SEEN",
     "WIDE",
     "arcs_through",
     "bite",
@@ -35,6 +38,7 @@ __all__ = [
     "drop_tips",
     "engaged_along",
     "follow_front",
+    "least_gaps",
     "lowest_tips",
     "nodes_of_triangles",
     "sweep_near",
