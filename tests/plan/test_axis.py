@@ -7,7 +7,7 @@ import pytest
 import shapely
 from shapely.geometry import LineString, Polygon, box
 
-from toolpath.plan.axis import OPEN, axes_of
+from toolpath.plan.axis import FACING, axes_of
 
 PITCH = 0.05
 CHANNELS = {
@@ -54,13 +54,13 @@ def test_corners_and_wide_rooms_are_no_channels():
 
 
 def test_where_a_channel_opens_its_corners_hold_the_discs():
-    """Two walls that end at x = 10: the disc through both ends whose middle sees them 60 degrees
-    apart lies half their distance over tan 30 degrees beyond (elementary)."""
+    """Two walls that end at x = 10: the disc through both ends whose middle sees them 120 degrees
+    apart lies half their distance over tan 60 degrees beyond (elementary)."""
     room = box(0, -1, 10, 1) | box(10, -15, 40, 15)
     (axis,) = [each for each in axes(room) if each.along[-1] > 5.0]
     if axis.middle[0, 0] > axis.middle[-1, 0]:
         axis = axis.back
-    assert axis.middle[-1] == pytest.approx([10.0 + 1.0 / math.tan(OPEN / 2.0), 0.0], abs=1e-3)
+    assert axis.middle[-1] == pytest.approx([10.0 + 1.0 / math.tan(FACING / 2.0), 0.0], abs=1e-3)
     assert axis.left[-1] == pytest.approx([10.0, 1.0], abs=1e-6)
 
 

@@ -45,10 +45,12 @@ def test_a_channel_is_cut_without_ways_back_within_the_bound(outline, bound):
     radius, larger = 1.5, 3.0
     walk, before, found = cut(outline, radius, larger, math.radians(bound))
     assert found
-    assert all(leg.kind is Kind.CUT for leg in walk.legs[1:])
+    # One way to its begin; of what stays at the far mouth of one that leads through, one more.
+    assert sum(leg.kind is not Kind.CUT for leg in walk.legs) <= (2 if outline is THROUGH else 1)
     ways = [leg.points for leg in walk.legs if leg.kind is Kind.CUT]
-    for one, two in pairwise(ways):
-        assert math.dist(one[-1], two[0]) < 1e-9
+    for one, two in pairwise(walk.legs):
+        if one.kind is two.kind is Kind.CUT:
+            assert math.dist(one.points[-1], two.points[0]) < 1e-9
     for way in ways:
         assert np.degrees(before.engaged(way)).max() <= bound
     swept = shapely.union_all([LineString(way).buffer(radius, quad_segs=64) for way in ways])

@@ -31,10 +31,6 @@ Box = tuple[float, float, float, float]
 FACING = math.radians(120.0)
 """Seen from the middle of a disc its two walls are at least so far apart: else it lies in a
 corner."""
-OPEN = math.radians(60.0)
-"""The same for discs that two corners hold, as where a channel opens into a room."""
-LONG = 4.0
-"""Ridges longer than this, in the pitch of the places along the edge, belong to two corners."""
 FAR = 20.0
 """Sites so far away, in sizes of the box, hold no disc in it."""
 FEWEST = 4
