@@ -8,11 +8,12 @@ import pytest
 import shapely
 from shapely.geometry import LineString, Polygon, box
 
+from toolpath.plan.corner_arcs import SPARE
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.near import Cells, Near
 from toolpath.plan.places import places_of
 from toolpath.plan.returns import Heading, Within
-from toolpath.plan.to_and_fro import SKIN, SMALLEST, cut_to_and_fro
+from toolpath.plan.to_and_fro import SKIN, SMALLEST, cut_to_and_fro, smallest
 
 BOUND = math.radians(70.0)
 
@@ -55,10 +56,27 @@ def test_a_corner_is_cut_without_ways_back_within_the_bound(radius, larger, outl
     assert left.buffer(-0.02 * radius).is_empty
 
 
-def test_the_last_rounding_of_a_square_corner_is_the_smallest():
+def test_a_square_corner_is_cut_deep_before_its_last_passes():
     outline = box(0, 0, 40, 30)
-    _, _, last = cut(2.0, outline, round_by(outline, 5.0))
-    assert last == pytest.approx(SMALLEST * 2.0)
+    for radius, larger in ((2.0, 5.0), (1.5, 3.0), (1.0, 3.0)):
+        _, _, last = cut(radius, outline, round_by(outline, larger))
+        assert last < 0.15 * radius
+
+
+@pytest.mark.parametrize("bound", [40.0, 55.0, 70.0, 100.0])
+def test_all_of_the_skin_round_the_last_rounding_is_no_more_than_the_bound(bound):
+    """The rim of a cutter of radius 1 about (1, 0) x (last + SKIN), looked at place by place: what
+    lies further than last + 1 from the middle of the rounding stands."""
+
+    def met(last):
+        angle = np.radians(np.linspace(0.0, 180.0, 18001))
+        x, y = last + SKIN + np.cos(angle), np.sin(angle)
+        return np.count_nonzero(np.hypot(x, y) > last + 1.0) * 0.01
+
+    last = smallest(math.radians(bound))
+    most = bound - math.degrees(SPARE)
+    assert met(last) <= most + 0.02
+    assert last == SMALLEST or met(0.98 * last) > most
 
 
 def test_what_is_no_corner_is_left_alone():

@@ -21,7 +21,15 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.field import kernels
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.below import Ground
-from toolpath.plan.bounded_walls import ROUND, Walls, walk_ears, walk_walls, walk_walls_at
+from toolpath.plan.bounded_walls import (
+    ROUND,
+    Walls,
+    corners_at,
+    walk_ears,
+    walk_walls,
+    walk_walls_at,
+)
+from toolpath.plan.channel_arcs import cut_channels
 from toolpath.plan.corner_arcs import channels, rounded
 from toolpath.plan.cover import swept
 from toolpath.plan.entry import AirEntry, Helix, widest_part
@@ -65,6 +73,8 @@ SLACK = 0.15
 """What more than that may be left there, in such steps."""
 U_TURN = 0.15
 """Radius of the turn between a pass and the one back, in radii."""
+CALM = 0.25
+"""The walls of places with more than one corner are rounded by no less than this, in radii."""
 FAR = 2.0
 """From one rest of an earlier cutter to another further away than this, in diameters, by rapid."""
 PLACES = 200_000
@@ -314,15 +324,26 @@ def _visit_places(clearing: Clearing, *, skin: bool) -> None:
         place = min(places, key=lambda each: each.apart(walk.at.place))
         places = [each for each in places if each is not place]
         walk.longest = longest if begun else 0.0  # the way in is beside the first of them
-        last = cut_to_and_fro(walk, area, place, bound)
-        begun, walk.longest = True, math.inf if last is not None else longest
+        channel = cut_channels(walk, area, place, bound)
+        last = None if channel else cut_to_and_fro(walk, area, place, bound)
+        begun, walk.longest = True, math.inf if channel or last is not None else longest
         if not skin:
             clearing.run(place)
-        size = ROUND * radius if last is None else min(ROUND * radius, last + SKIN * radius)
-        if size not in known:
-            known[size] = Walls.of(area, radius, bound, size)
+        for size in _sizes(last, radius):
+            if size not in known:
+                known[size] = Walls.of(area, radius, bound, size)
+            if corners_at(known[size], place, radius) < 2:
+                break
         walk_walls_at(walk, known[size], place, bound)
     walk.longest = longest
+
+
+def _sizes(last: float | None, radius: float) -> list[float]:
+    """By what the walls are rounded in the corners of a place after a last rounding there, and by
+    what if there is more than one: in the mouth of a narrow channel a smaller loop is broken."""
+    if last is None:
+        return [ROUND * radius]
+    return [min(ROUND * radius, each) for each in (last + SKIN * radius, CALM * radius)]
 
 
 def _way_in(

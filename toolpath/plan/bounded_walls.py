@@ -44,6 +44,8 @@ OVER = 0.3
 """Stretches of a wall are walked this much further at both ends, in radii."""
 ENDS = 0.15
 """... and so much further where an earlier cutter left a place."""
+LATER = 0.1
+"""... but begun so much later, in radii, where it touches nothing there yet."""
 BESIDE = 1.5
 """Walls are looked at so far round a place that an earlier cutter left, in radii."""
 WHOLE = 0.8
@@ -90,10 +92,24 @@ def walk_walls_at(walk: Walk, walls: Walls, place: Place, bound: float) -> None:
     for loop in walls.loops:
         taken = _taken(walk, loop, bound + PASSED, place)
         if taken.any():
-            pieces += _pieces(loop, taken, ENDS * walk.near.radius)
+            found = _pieces(loop, taken, ENDS * walk.near.radius)
+            pieces += [_later(walk, piece) for piece in found]
     for piece in _nearest_first(walk, pieces):
         near = _through(walk, piece, near)
     _corners(walk, near)
+
+
+def corners_at(walls: Walls, place: Place, radius: float) -> int:
+    """How many corners a place has."""
+    near = [arc for arc in walls.arcs if place.holds(arc, BESIDE * radius).any()]
+    return sum(1 for _ in _by_corner(near))
+
+
+def _later(walk: Walk, piece: FloatArray) -> FloatArray:
+    """A stretch of wall without some of the air at its begin."""
+    length = length_of(piece)
+    shorter = stretch(piece, min(LATER * walk.near.radius, length / 2.0), length)
+    return shorter if walk.near.clear(shorter[:1]) else piece
 
 
 def _nearest_first(walk: Walk, pieces: list[FloatArray]) -> Iterator[FloatArray]:

@@ -18,6 +18,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
+from toolpath.plan.corner_arcs import SPARE
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.lines import along, length_of, starting_at, stretch
 from toolpath.plan.near import Near
@@ -28,8 +29,10 @@ FloatArray = NDArray[np.float64]
 
 SKIN = 0.05
 """What stays along the walls, in radii."""
-SMALLEST = 0.2
-"""The last rounding, in radii."""
+SMALLEST = 0.05
+"""The last rounding, in radii; larger where the skin before it would meet more than the bound."""
+LARGEST = 0.6
+"""... but no larger than this."""
 NEXT = 0.95
 """From one rounding that is tried to the next; a pass is on the smallest that keeps the bound."""
 AIM = math.radians(2.0)
@@ -41,8 +44,8 @@ THIN = 0.01
 DENSE = 0.04
 """Places at which the angle is asked, in radii."""
 SPARSE = 5
-"""In so manyth of them it is asked whether more than a film is met: from one to the next the
-cutter goes on by more than that."""
+"""In every so manyth of them at once it is asked whether more than a film is met, and so from each
+of the first on: from one to the next the cutter goes on by more than that."""
 AROUND = 2.5
 """So far round a place its walls are looked at, in radii."""
 APART = 1.5
@@ -60,12 +63,27 @@ class _Corner:
 
     def met(self, ring: FloatArray, film: float) -> FloatArray:
         """Distances along a loop at which more than such a film is met."""
-        found = self.near.copy().engaged(ring[::SPARSE], film=film)
-        return along(ring)[::SPARSE][found > 0.0]
+        angle = np.zeros(len(ring))
+        for first in range(SPARSE):
+            rows = slice(first, None, SPARSE)
+            angle[rows] = self.near.copy().engaged(ring[rows], film=film)
+        return along(ring)[angle > 0.0]
 
     def keeps(self, way: FloatArray) -> bool:
         """Whether a way keeps the bound."""
         return bool(self.near.copy().engaged(way).max() <= self.bound - AIM)
+
+
+def smallest(bound: float) -> float:
+    """The last rounding, in radii, after which a pass with all of the skin keeps the bound.
+
+    The pass goes round `last + SKIN`, what stands begins at `last + 1` from the same middle: the
+    rim meets it from where it is that far away on (law of cosines).
+    """
+    room = 2.0 * (1.0 - SKIN - math.cos(bound - SPARE))
+    if room <= 0.0:
+        return LARGEST
+    return min(LARGEST, max(SMALLEST, SKIN * (2.0 - SKIN) / room - SKIN))
 
 
 def cut_to_and_fro(walk: Walk, area: BaseGeometry, place: Place, bound: float) -> float | None:
@@ -135,7 +153,11 @@ def _along(
     if at is None:
         return stretch(ring, max(0.0, _last_clear(corner, ring, float(met[0])) - lead), last)
     here = _project(ring, at)
-    return np.vstack([at, stretch(ring, here, last)]) if last - here >= lead else None
+    return (
+        np.vstack([at, stretch(ring, here, last)])
+        if last - here >= DENSE * corner.near.radius
+        else None
+    )
 
 
 def _last_clear(corner: _Corner, ring: FloatArray, before: float) -> float:
@@ -162,7 +184,7 @@ def _project(ring: FloatArray, at: FloatArray) -> float:
 
 
 def _corner(near: Near, area: BaseGeometry, place: Place, bound: float) -> _Corner | None:
-    radius, least = near.radius, SMALLEST * near.radius
+    radius, least = near.radius, smallest(bound) * near.radius
     x0, y0, x1, y1 = place.box(0.0)
     wide = max(x1 - x0, y1 - y0)
     around = AROUND * radius + wide / 2.0
