@@ -122,14 +122,15 @@ class _Machine:
 
     def _cycle(self, values) -> None:
         """G81, G82, G83, G73 along the axis across the plane (NISTIR 6556, 3.5.16): pecks stay in
-        the hole."""
-        if not self.absolute:
-            raise UnreadError("a cycle in steps")
+        the hole. In steps R counts from where the tip is, and the bottom from there."""
         across = AXES[self.plane][2]
         depth = "XYZ"[across]
         self.sticky.update({k: values[k] for k in (depth, "R") if k in values})
         clear, bottom = self.sticky["R"] * self.unit, self.sticky[depth] * self.unit
         old = self.place[across]
+        if not self.absolute:
+            clear += old
+            bottom += clear
         if old < clear:
             self._along(across, clear, RAPID)
         over = self._target({k: v for k, v in values.items() if k != depth})
