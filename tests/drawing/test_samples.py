@@ -151,7 +151,7 @@ CASES = {
     "vast": (raw("map.png", png(60_000, 60_000, 8, 0, [b""])), "far more than the 4000000 samples"),
     "empty": (raw("map.png", b""), "empty"),
     "ending": (raw("map.jpg", b"x"), r'not "\.jpg"'),
-    "objects": (array(np.array([[{}, 1], [2, 3]], dtype=object)), "cannot be read as NPY"),
+    "objects": (array(np.array([[{}, 1], [2, 3]], dtype=object)), "it holds objects, not numbers"),
     "complex": (array(np.ones((2, 2), dtype=complex)), "it holds complex128"),
     "three": (array(np.ones((2, 2, 3))), "2 by 2 by 3"),
     "row": (array(np.arange(5.0)), "holds 5: a grid needs rows"),
