@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from engagement import trace
+from engagement import Block, trace
 from shapely.geometry import Point, Polygon, box
 
 from toolpath.drawing.outline import Loop, Region
@@ -136,6 +136,28 @@ def test_plain_passes_meet_more_in_corners(shop):
     cut = shop.pocket(rect(0, 0, 50, 35), depth=3.0, stepover=0.329)
     met = trace(text_of(plan_pocket(shop.job(cut), cut)), 3.0)
     assert met.worst > 120.0
+
+
+def test_a_thinner_cutter_clears_a_channel_without_much_air(shop, judge):
+    """Of all that it is fed, ways down too, against the area over radius x (1 - cos 70 degrees)."""
+    outline = (rect(0, 0, 40, 30), slot(20, 29, 20, 45, 5))
+    cut = replace(shop.pocket(*outline, depth=3.0), engage=math.radians(70.0))
+    small = shop.cutter(diameter=3.0, name="flat 3", stepdown=3.0)
+    cut = replace(cut, cutter=shop.cutter(diameter=6.0, stepdown=3.0), smaller=(small,))
+    first, last = plan_pocket(shop.job(cut), cut)
+    left = first.uncut_area - last.uncut_area
+    ideal = left / (1.5 * (1.0 - math.cos(math.radians(70.0))))
+    assert judge(last).feed_length() < 3.0 * ideal
+    assert_bounded_after(first, last)
+
+
+def assert_bounded_after(first, last):
+    block = Block.over(-10, -10, 60, 60)
+    trace(text_of([first]), first.cutter.radius, block=block)
+    met = trace(text_of([last]), last.cutter.radius, block=block)
+    assert met.share_within(75.0) >= 0.99
+    assert met.worst <= 85.0, met.worst_place()
+    assert met.engaged_length > 0.75 * met.feed_length
 
 
 def work_of(shop):
