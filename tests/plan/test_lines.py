@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from toolpath.plan.lines import along, length_of, starting_at, straight, stretch
+from toolpath.plan.lines import along, evenly, length_of, starting_at, straight, stretch
 
 SQUARE = np.array([[0, 0], [10, 0], [10, 10], [0, 10], [0, 0]], dtype=float)
 
@@ -31,3 +31,11 @@ def test_stretches_that_meet_make_the_whole():
 
 def test_a_straight_link_has_its_two_ends():
     assert straight(SQUARE[0], SQUARE[2]).tolist() == [[0, 0], [10, 10]]
+
+
+def test_even_places_are_no_further_apart_than_asked_and_lie_on_the_line():
+    corner = np.array([[0.0, 0.0], [3.0, 0.0], [3.0, 4.0]])
+    found = evenly(corner, 2.0, 2)
+    # 7 mm in four steps of 1.75 mm (elementary).
+    assert found.tolist() == [[0.0, 0.0], [1.75, 0.0], [3.0, 0.5], [3.0, 2.25], [3.0, 4.0]]
+    assert len(evenly(corner, 2.0, 8)) == 9

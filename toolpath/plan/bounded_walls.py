@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.corner_arcs import beyond, rounded, roundings, sharpest
 from toolpath.plan.legs import Kind, Walk
-from toolpath.plan.lines import along, length_of, starting_at, stretch
+from toolpath.plan.lines import evenly, length_of, places_on, starting_at, stretch
 from toolpath.plan.near import Near
 from toolpath.plan.places import Place
 from toolpath.plan.returns import Heading
@@ -258,9 +258,7 @@ def _wide(met: FloatArray, most: float) -> NDArray[np.bool_]:
 
 
 def _even(loop: FloatArray, pitch: float) -> FloatArray:
-    length = length_of(loop)
-    spots = np.linspace(0.0, length, max(8, math.ceil(length / pitch)) + 1)
-    return np.column_stack([np.interp(spots, along(loop), loop[:, k]) for k in (0, 1)])
+    return evenly(loop, pitch, 8)
 
 
 def _pieces(loop: FloatArray, taken: NDArray[np.bool_], over: float) -> Iterator[FloatArray]:
@@ -292,7 +290,7 @@ def _led(walk: Walk, loop: FloatArray, most: float) -> FloatArray:
     meets no more than that, and off it nothing."""
     radius, length = walk.near.radius, length_of(loop)
     spots = np.arange(0.0, length, max(radius / 2.0, length / 400.0))
-    places = np.column_stack([np.interp(spots, along(loop), loop[:, k]) for k in (0, 1)])
+    places = places_on(loop, spots)
     nearest = np.argsort(np.hypot(*(places - walk.at.place).T), kind="stable")
     after = walk.near.copy()
     after.sweep(loop)
@@ -311,11 +309,8 @@ def _comes_on(near: Near, on: FloatArray, most: float) -> bool:
     """Whether a way begins in air and meets no more than that."""
     if not near.clear(on[:1]):
         return False
-    wide = near.radius + 2.0 * near.cells.size
-    (x0, y0), (x1, y1) = on.min(axis=0) - wide, on.max(axis=0) + wide
-    beside = near.window((float(x0), float(y0), float(x1), float(y1)))
     places = _even(on, DENSE * near.radius)
-    return bool(beside.engaged(places, CHIP).max() <= most)
+    return bool(near.beside(on).engaged(places, CHIP).max() <= most)
 
 
 def _corners(walk: Walk, arcs: list[FloatArray], most: float = math.inf) -> None:

@@ -24,7 +24,7 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.axis import Axis, axes_of
 from toolpath.plan.legs import Kind, Walk
-from toolpath.plan.lines import along, length_of
+from toolpath.plan.lines import length_of, places_on
 from toolpath.plan.near import Near
 from toolpath.plan.places import Place
 from toolpath.plan.to_and_fro import AIM, DENSE, FILM, SKIN
@@ -79,7 +79,7 @@ class _Channel:
 
     def keeps(self, way: FloatArray) -> bool:
         """Whether a way keeps the bound."""
-        return bool(_beside(self.near, way).engaged(way).max() <= self.bound - AIM)
+        return bool(self.near.beside(way).engaged(way).max() <= self.bound - AIM)
 
     def begins(self, side: int) -> bool:
         """Whether the first front can be begun at the left (0) or the right (1) wall."""
@@ -174,16 +174,9 @@ def _meets(near: Near, way: FloatArray) -> bool:
     than that."""
     length = length_of(way)
     spots = np.linspace(0.0, length, max(2, math.floor(length / SPARSE / near.radius) + 1))
-    places = np.column_stack([np.interp(spots, along(way), way[:, axis]) for axis in (0, 1)])
-    found = _beside(near, places).engaged(places, film=FILM * near.radius)
+    places = places_on(way, spots)
+    found = near.beside(places).engaged(places, film=FILM * near.radius)
     return bool(found.max() > 0.0)
-
-
-def _beside(near: Near, way: FloatArray) -> Near:
-    """A copy of the stock round a way."""
-    far = 2.0 * near.radius
-    low, high = way.min(axis=0) - far, way.max(axis=0) + far
-    return near.window((*low.tolist(), *high.tolist()))
 
 
 def _part(axis: Axis, first: int, last: int) -> Axis:

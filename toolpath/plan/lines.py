@@ -6,6 +6,8 @@ equals its first.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -30,6 +32,19 @@ def stretch(points: FloatArray, first: float, last: float) -> FloatArray:
     inside = points[(reach > first + ALLOWANCES.same) & (reach < last - ALLOWANCES.same)]
     ends = [_at(points, reach, place) for place in (first, last)]
     return np.vstack([ends[0], inside, ends[1]])
+
+
+def places_on(points: FloatArray, where: FloatArray) -> FloatArray:
+    """(n, 2) places of a polyline at distances (n,) along it."""
+    reach = along(points)
+    return np.column_stack([np.interp(where, reach, points[:, axis]) for axis in (0, 1)])
+
+
+def evenly(points: FloatArray, pitch: float, least: int) -> FloatArray:
+    """(n, 2) places of a polyline no further apart than `pitch`, in at least so many steps."""
+    length = length_of(points)
+    count = max(least, math.ceil(length / pitch))
+    return places_on(points, np.linspace(0.0, length, count + 1))
 
 
 def starting_at(loop: FloatArray, place: float) -> FloatArray:

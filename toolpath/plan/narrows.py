@@ -27,7 +27,7 @@ from shapely.geometry.base import BaseGeometry
 from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.bounded_walls import Walls, wide_along
 from toolpath.plan.legs import Kind, Walk
-from toolpath.plan.lines import along, length_of
+from toolpath.plan.lines import evenly, length_of
 from toolpath.plan.near import Near
 from toolpath.plan.returns import Heading
 
@@ -126,7 +126,7 @@ class _Loops:
 
     def _line(self, middle: FloatArray) -> _Line:
         radius = self.near.radius
-        places = _even(middle, AHEAD * radius)
+        places = evenly(middle, AHEAD * radius, 2)
         room = shapely.distance(self.area.boundary, shapely.points(places))
         size = np.minimum(room - SKIN * radius, WIDEST * radius)
         ended = np.flatnonzero(size < LEAST / 2.0 * radius)
@@ -171,16 +171,8 @@ class _Loops:
 
     def _met(self, ring: FloatArray) -> float:
         """The greatest engaged angle on a loop."""
-        far = 2.5 * self.near.radius
-        low, high = ring.min(axis=0) - far, ring.max(axis=0) + far
-        near = self.near.window((*low.tolist(), *high.tolist()))
+        near = self.near.beside(ring)
         return float(near.engaged(ring, film=0.004).max(initial=0.0))
-
-
-def _even(line: FloatArray, pitch: float) -> FloatArray:
-    length = length_of(line)
-    spots = np.linspace(0.0, length, max(2, math.ceil(length / pitch)) + 1)
-    return np.column_stack([np.interp(spots, along(line), line[:, k]) for k in (0, 1)])
 
 
 def _middle(walk: Walk, spots: FloatArray) -> FloatArray | None:

@@ -146,6 +146,12 @@ class Near:
         cells = replace(self.cells, x0=x0, y0=y0, shape=(top - bottom, right - left))
         return replace(self, cells=cells, walked=self.walked[bottom:top, left:right].copy())
 
+    def beside(self, points: FloatArray) -> Near:
+        """A copy of the stock round (n, 2) places, to walk there."""
+        far = 2.0 * self.radius
+        low, high = points.min(axis=0) - far, points.max(axis=0) + far
+        return self.window((*low.tolist(), *high.tolist()))
+
     def sweep(self, points: FloatArray) -> None:
         """The cutter walks along (n, 2)."""
         kernels.sweep_near(self.walked, self.cells.of(points), self.reach + 3.0)
