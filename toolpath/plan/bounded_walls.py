@@ -90,13 +90,13 @@ def walk_walls_at(walk: Walk, walls: Walls, place: Place, bound: float) -> None:
     near = [arc for arc in walls.arcs if place.holds(arc, BESIDE * walk.near.radius).any()]
     pieces: list[FloatArray] = []
     for loop in walls.loops:
-        taken = _taken(walk, loop, bound + PASSED, place)
-        if taken.any():
-            found = _pieces(loop, taken, ENDS * walk.near.radius)
+        stock = _taken(walk, loop, bound + PASSED, place)
+        if stock.thin.any():
+            found = _pieces(loop, stock, ENDS * walk.near.radius)
             pieces += [_later(walk, piece) for piece in found]
     for piece in _nearest_first(walk, pieces):
-        near = _through(walk, piece, near)
-    _corners(walk, near)
+        near = _through(walk, _led_on(walk, piece, bound + PASSED), near, bound + PASSED)
+    _corners(walk, near, bound + PASSED)
 
 
 def corners_at(walls: Walls, place: Place, radius: float) -> int:
@@ -121,7 +121,9 @@ def _nearest_first(walk: Walk, pieces: list[FloatArray]) -> Iterator[FloatArray]
         yield nearest
 
 
-def _through(walk: Walk, piece: FloatArray, arcs: list[FloatArray]) -> list[FloatArray]:
+def _through(
+    walk: Walk, piece: FloatArray, arcs: list[FloatArray], most: float
+) -> list[FloatArray]:
     """Along a stretch of wall, in each of its corners through the arcs there before it goes on;
     of the arcs those that are left."""
     line = LineString(piece)
@@ -134,7 +136,7 @@ def _through(walk: Walk, piece: FloatArray, arcs: list[FloatArray]) -> list[Floa
         if end > begin:
             walk.cut_straight(Kind.WALL, stretch(piece, begin, end))
             begin = end
-        _corner(walk, corner, walk.cut_straight)
+        _corner(walk, corner, walk.cut_straight, most)
     if length_of(piece) - begin > CHIP:
         walk.cut_straight(Kind.WALL, stretch(piece, begin, length_of(piece)))
     return [arc for corner, close in zip(corners, near, strict=True) if not close for arc in corner]
@@ -188,14 +190,14 @@ def ear(line: FloatArray, swell: float, radius: float, bound: float) -> list[Flo
 
 def _wall(walk: Walk, loop: FloatArray, most: float, arcs: list[FloatArray]) -> list[FloatArray]:
     """Along a wall; of the arcs of corners those that are left."""
-    taken = _taken(walk, loop, most)
-    if not taken.any():
+    stock = _taken(walk, loop, most)
+    if not stock.thin.any():
         return arcs
-    if taken.mean() > WHOLE and not _is_wide(walk, loop, most):
+    if stock.thin.mean() > WHOLE and not _is_wide(walk, loop, most):
         walk.cut(Kind.WALL, _led(walk, loop, most))
         return arcs
-    for piece in _nearest_first(walk, list(_pieces(loop, taken, OVER * walk.near.radius))):
-        walk.cut(Kind.WALL, piece)
+    for piece in _nearest_first(walk, list(_pieces(loop, stock, OVER * walk.near.radius))):
+        walk.cut(Kind.WALL, _led_on(walk, piece, most))
         near = shapely.dwithin(shapely.linestrings(piece), _lines(arcs), walk.near.radius / 4.0)
         _corners(walk, [arc for arc, here in zip(arcs, near, strict=True) if here], most)
         arcs = [arc for arc, here in zip(arcs, near, strict=True) if not here]
@@ -212,28 +214,45 @@ def _lines(arcs: list[FloatArray]) -> NDArray[np.object_]:
     return np.array([shapely.linestrings(arc) for arc in arcs], dtype=object)
 
 
-def _taken(
-    walk: Walk, loop: FloatArray, most: float, place: Place | None = None
-) -> NDArray[np.bool_]:
-    """Where along a loop, at even places, the cutter meets stock, but for what the loops before
-    did not get to: that is no skin, and is left to those who cut slots."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Stock:
+    """What a loop meets at each of its even places: a skin, or so much that it is not walked."""
+
+    thin: NDArray[np.bool_] = field(repr=False)
+    wide: NDArray[np.bool_] = field(repr=False)
+
+    def rolled(self, first: int) -> _Stock:
+        """Of the loop begun at another place; the last place, which is the first, left out."""
+        thin, wide = (np.roll(each[:-1], -first) for each in (self.thin, self.wide))
+        return _Stock(thin=thin, wide=wide)
+
+    def free(self, row: int, step: int, most: int) -> int:
+        """How many places after (1) or before (-1) one the loop can be walked, up to so many."""
+        rows = (row + step * np.arange(1, most + 1)) % len(self.wide)
+        barred = np.flatnonzero(self.wide[rows])
+        return int(barred[0]) if len(barred) else most
+
+
+def _taken(walk: Walk, loop: FloatArray, most: float, place: Place | None = None) -> _Stock:
+    """What the cutter meets along a loop. What the loops before did not get to is no skin, and is
+    left to those who cut slots."""
     places = _even(loop, DENSE * walk.near.radius)
-    met = np.zeros(len(places))
-    if place is None:
-        met = walk.near.copy().engaged(places, CHIP)
-    else:
-        beside = BESIDE * walk.near.radius
-        near = walk.near.window(place.box(beside + 2.0 * walk.near.radius))
-        rows = np.flatnonzero(place.holds(places, beside))
-        for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
-            met[run] = near.engaged(places[run], film=SEEN)
-    wide = _wide(met, most)
-    if place is None and wide.any():
-        # What such a stretch would have cleared still stands beside those that are walked.
-        near = walk.near.copy()
-        for run in _runs(~wide):
-            wide[run] |= _wide(near.engaged(places[run], CHIP), most)
-    return (met > 0.0) & ~wide
+    near, here, film = walk.near, np.ones(len(places), dtype=np.bool_), {"chip": CHIP}
+    if place is not None:
+        beside = BESIDE * near.radius
+        near, here = near.window(place.box(beside + 2.0 * near.radius)), place.holds(places, beside)
+        film = {"film": SEEN}
+    met, wide = np.zeros(len(places)), np.zeros(len(places), dtype=np.bool_)
+    for _ in range(2):
+        # What is not walked still stands beside those that are.
+        fresh = near.copy()
+        for run in _runs(here & ~wide):
+            met[run] = fresh.engaged(places[run], **film)
+        found = _wide(met, most)
+        if not (found & ~wide).any():
+            break
+        wide |= found
+    return _Stock(thin=(met > 0.0) & ~wide, wide=wide)
 
 
 def _runs(marked: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
@@ -261,19 +280,23 @@ def _even(loop: FloatArray, pitch: float) -> FloatArray:
     return evenly(loop, pitch, 8)
 
 
-def _pieces(loop: FloatArray, taken: NDArray[np.bool_], over: float) -> Iterator[FloatArray]:
-    """The stretches of a closed loop that are taken, a little longer; short gaps are walked."""
+def _pieces(loop: FloatArray, stock: _Stock, over: float) -> Iterator[FloatArray]:
+    """The stretches of a closed loop that meet a skin, a little longer; short gaps are walked.
+    None leads into what is not walked: there the whole cutter would be in stock."""
     length = length_of(loop)
-    pitch = length / (len(taken) - 1)
-    first = _middle_of_gap(taken[:-1])
-    loop = starting_at(loop, first * pitch)
-    rows = np.flatnonzero(np.roll(taken[:-1], -first))
-    for run in np.split(rows, np.flatnonzero(np.diff(rows) * pitch > 2.0 * over) + 1):
-        begin, end = float(run[0]) * pitch - pitch - over, float(run[-1]) * pitch + over
+    pitch = length / (len(stock.thin) - 1)
+    first = _middle_of_gap(stock.thin[:-1])
+    loop, stock = starting_at(loop, first * pitch), stock.rolled(first)
+    rows = np.flatnonzero(stock.thin)
+    barred = np.diff(np.cumsum(stock.wide)[rows]) > 0
+    more = math.ceil(over / pitch) + 1
+    for run in np.split(rows, np.flatnonzero((np.diff(rows) * pitch > 2.0 * over) | barred) + 1):
+        begin = float(run[0] - stock.free(int(run[0]), -1, more)) * pitch
+        end = float(run[-1] + stock.free(int(run[-1]), 1, more)) * pitch
         if begin < 0.0:
             before = stretch(loop, length + begin, length)
             yield np.vstack([before, stretch(loop, 0.0, min(end, length + begin))[1:]])
-        else:
+        elif end - begin > CHIP:
             yield stretch(loop, begin, min(end, length))
 
 
@@ -305,6 +328,17 @@ def _led(walk: Walk, loop: FloatArray, most: float) -> FloatArray:
     return loop
 
 
+def _led_on(walk: Walk, piece: FloatArray, most: float) -> FloatArray:
+    """A stretch of wall with a quarter turn on to it where it would begin in stock."""
+    if walk.near.clear(piece[:1]):
+        return piece
+    for share in LEADS:
+        on, _ = _quarters(piece, share * walk.near.radius)
+        if walk.room.holds(on) and _comes_on(walk.near, on, most):
+            return np.vstack([on, piece[1:]])
+    return piece
+
+
 def _comes_on(near: Near, on: FloatArray, most: float) -> bool:
     """Whether a way begins in air and meets no more than that."""
     if not near.clear(on[:1]):
@@ -313,7 +347,7 @@ def _comes_on(near: Near, on: FloatArray, most: float) -> bool:
     return bool(near.beside(on).engaged(places, CHIP).max() <= most)
 
 
-def _corners(walk: Walk, arcs: list[FloatArray], most: float = math.inf) -> None:
+def _corners(walk: Walk, arcs: list[FloatArray], most: float) -> None:
     """The arcs of one corner after another, each after the next larger one there and all climbing,
     straight back between them; of a corner so long and narrow that they would meet more than
     `most` only the first."""
@@ -329,11 +363,11 @@ def _corner(
     walk: Walk,
     arcs: list[FloatArray],
     cut: Callable[[Kind, FloatArray], None],
-    most: float = math.inf,
+    most: float,
 ) -> None:
     for arc in arcs:
         if _takes(walk, arc):
-            if most < math.inf and _is_wide(walk, arc, most):
+            if _is_wide(walk, arc, most):
                 return
             cut(Kind.WALL, arc)
             cut = walk.cut_straight

@@ -29,10 +29,12 @@ FILM = 0.012
 NARROW = 0.5
 """Where the centre has less room than this to each side, in radii, the way cannot turn: such
 channels are slots, cut by a ramp along them."""
-LESS = 0.8
+LESS = 0.9
 """Where there is no room for a rounding, one of this share of it is tried."""
 MOUTH = 0.05
 """A narrow place opens where it comes this near to a wide one, mm."""
+LEAST = 0.03
+"""Narrower places, in radii to each side of the centre, keep their corners."""
 SHARP = math.radians(12.0)
 """A wall turns a corner where it turns by more than this at once."""
 SPARE = math.radians(4.0)
@@ -47,16 +49,15 @@ MOST = 60
 
 def rounded(area: BaseGeometry, radius: float, cutter: float) -> BaseGeometry:
     """Where a centre may be, its inner corners rounded, with the narrow places it has: in those
-    the corners are rounded less, as far as there is room, or not at all."""
+    the corners are rounded less, as far as there is room."""
     segments = quad_segments(radius, 0.0005)
     shrunk = area.buffer(-radius, quad_segs=segments)
     round_area = shrunk.buffer(radius + 0.0005, quad_segs=segments).intersection(area)
     narrow = channels(area, radius, cutter)
     if narrow.is_empty:
         return round_area
-    if radius > NARROW * cutter:
-        less = max(LESS * radius, NARROW * cutter)
-        narrow = rounded(area, less, cutter).intersection(narrow)
+    if radius > LEAST * cutter:
+        narrow = rounded(area, LESS * radius, cutter).intersection(narrow)
     return round_area.union(narrow)
 
 
