@@ -48,6 +48,8 @@ LATER = 0.1
 """... but begun so much later, in radii, where it touches nothing there yet."""
 BESIDE = 1.5
 """Walls are looked at so far round a place that an earlier cutter left, in radii."""
+ALIKE = math.cos(math.radians(40.0))
+"""Arcs that lead further apart than this round two corners."""
 WHOLE = 0.8
 """A wall of which more than this share is taken is walked once round."""
 
@@ -380,9 +382,11 @@ def _takes(walk: Walk, arc: FloatArray) -> bool:
 
 def _same_corner(one: FloatArray, two: FloatArray) -> bool:
     """Whether two arcs round the same corner: the shorter is no further from the longer than it
-    is long."""
+    is long, and both lead the same way: the end of a channel has two corners near each other."""
     gap = float(np.hypot(*(one.mean(axis=0) - two.mean(axis=0))))
-    return gap <= max(length_of(one), length_of(two))
+    ahead, other = one[-1] - one[0], two[-1] - two[0]
+    alike = float(ahead @ other) >= ALIKE * math.hypot(*ahead) * math.hypot(*other)
+    return alike and gap <= max(length_of(one), length_of(two))
 
 
 def _quarters(points: FloatArray, radius: float) -> tuple[FloatArray, FloatArray]:

@@ -29,7 +29,7 @@ FILM = 0.012
 NARROW = 0.5
 """Where the centre has less room than this to each side, in radii, the way cannot turn: such
 channels are slots, cut by a ramp along them."""
-LESS = 0.9
+LESS = 0.8
 """Where there is no room for a rounding, one of this share of it is tried."""
 MOUTH = 0.05
 """A narrow place opens where it comes this near to a wide one, mm."""
