@@ -18,7 +18,7 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.corner_arcs import beyond, rounded, roundings, sharpest
+from toolpath.plan.corner_arcs import beyond, channels, rounded, roundings, sharpest
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.lines import evenly, length_of, places_on, starting_at, stretch
 from toolpath.plan.near import Near
@@ -65,12 +65,13 @@ class Walls:
     def of(cls, area: BaseGeometry, cutter: float, bound: float, radius: float) -> Walls:
         """Of where the centre of a cutter may be, rounded by a radius."""
         turn = sharpest(area)
-        now = rounded(area, radius, cutter) if turn else area
+        narrow = channels(area, radius, cutter)
+        now = rounded(area, radius, cutter, narrow) if turn else area
         parts = polygons_of(now)
         loops = tuple(ring.points for each in parts for ring in rings_of(Polygon(each), 0, 1.0))
         arcs: list[FloatArray] = []
         for smaller in roundings(turn, radius, bound, cutter):
-            then = rounded(area, smaller, cutter) if smaller else area
+            then = rounded(area, smaller, cutter, narrow) if smaller else area
             arcs += beyond(then, now, 1.0)
             now = then
         return cls(loops=loops, arcs=tuple(arcs))
@@ -384,9 +385,16 @@ def _same_corner(one: FloatArray, two: FloatArray) -> bool:
     """Whether two arcs round the same corner: the shorter is no further from the longer than it
     is long, and both lead the same way: the end of a channel has two corners near each other."""
     gap = float(np.hypot(*(one.mean(axis=0) - two.mean(axis=0))))
-    ahead, other = one[-1] - one[0], two[-1] - two[0]
-    alike = float(ahead @ other) >= ALIKE * math.hypot(*ahead) * math.hypot(*other)
-    return alike and gap <= max(length_of(one), length_of(two))
+    if gap > max(length_of(one), length_of(two)):
+        return False
+    ahead, other = (_ahead(arc) for arc in (one, two))
+    return float(ahead @ other) >= ALIKE * math.hypot(*ahead) * math.hypot(*other)
+
+
+def _ahead(arc: FloatArray) -> FloatArray:
+    """(2,) which way an arc leads from wall to wall, however far it goes on along either."""
+    ends = (arc[1] - arc[0], arc[-1] - arc[-2])
+    return np.asarray(sum(each / math.hypot(*each) for each in ends))
 
 
 def _quarters(points: FloatArray, radius: float) -> tuple[FloatArray, FloatArray]:

@@ -47,17 +47,22 @@ MOST = 60
 """Passes in one corner at most; needles narrower than that keep a film."""
 
 
-def rounded(area: BaseGeometry, radius: float, cutter: float) -> BaseGeometry:
+def rounded(
+    area: BaseGeometry, radius: float, cutter: float, known: BaseGeometry | None = None
+) -> BaseGeometry:
     """Where a centre may be, its inner corners rounded, with the narrow places it has: in those
-    the corners are rounded less, as far as there is room."""
+    the corners are rounded less, as far as there is room. What is narrow lies in `known`, if that
+    is given: a needle that is a corner for one rounding is none of a channel for the next."""
     segments = quad_segments(radius, 0.0005)
     shrunk = area.buffer(-radius, quad_segs=segments)
     round_area = shrunk.buffer(radius + 0.0005, quad_segs=segments).intersection(area)
     narrow = channels(area, radius, cutter)
+    if known is not None:
+        narrow = narrow.intersection(known)
     if narrow.is_empty:
         return round_area
     if radius > LEAST * cutter:
-        narrow = rounded(area, LESS * radius, cutter).intersection(narrow)
+        narrow = rounded(area, LESS * radius, cutter, narrow).intersection(narrow)
     return round_area.union(narrow)
 
 
