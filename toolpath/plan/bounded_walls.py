@@ -38,6 +38,8 @@ PASSED = math.radians(10.0)
 """By how much the last pass may pass the bound, for some tenths of a millimetre."""
 SEEN = 0.004
 """Films thinner than this are not told from none, mm (plan/near.py)."""
+FILM = 0.02
+"""... and such a film in a corner may be met all round, mm."""
 DENSE = 0.05
 """Places at which that is asked, in radii."""
 OVER = 0.3
@@ -105,7 +107,7 @@ def walk_walls_at(walk: Walk, walls: Walls, place: Place, bound: float) -> None:
 def corners_at(walls: Walls, place: Place, radius: float) -> int:
     """How many corners a place has."""
     near = [arc for arc in walls.arcs if place.holds(arc, BESIDE * radius).any()]
-    return sum(1 for _ in _by_corner(near))
+    return len(_by_corner(near))
 
 
 def _later(walk: Walk, piece: FloatArray) -> FloatArray:
@@ -130,7 +132,7 @@ def _through(
     """Along a stretch of wall, in each of its corners through the arcs there before it goes on;
     of the arcs those that are left."""
     line = LineString(piece)
-    corners = list(_by_corner(arcs))
+    corners = _by_corner(arcs)
     near = shapely.dwithin(line, _lines([each[0] for each in corners]), walk.near.radius / 4.0)
     here = [corner for corner, close in zip(corners, near, strict=True) if close]
     begin = 0.0
@@ -150,12 +152,16 @@ def _end_on(line: LineString, arc: FloatArray) -> float:
     return float(line.project(Point(arc[-1])))
 
 
-def _by_corner(arcs: list[FloatArray]) -> Iterator[list[FloatArray]]:
-    left = arcs
-    while left:
-        same = [_same_corner(left[0], arc) for arc in left]
-        yield [arc for arc, here in zip(left, same, strict=True) if here]
-        left = [arc for arc, here in zip(left, same, strict=True) if not here]
+def _by_corner(arcs: list[FloatArray]) -> list[list[FloatArray]]:
+    """The arcs of each corner, which each follow one another into it."""
+    found: list[list[FloatArray]] = []
+    for arc in arcs:
+        known = next((each for each in found if _same_corner(each[-1], arc)), None)
+        if known is None:
+            found.append([arc])
+        else:
+            known.append(arc)
+    return found
 
 
 def walk_ears(walk: Walk, lines: Sequence[FloatArray], swell: float, bound: float) -> None:
@@ -208,9 +214,9 @@ def _wall(walk: Walk, loop: FloatArray, most: float, arcs: list[FloatArray]) -> 
 
 
 def _is_wide(walk: Walk, line: FloatArray, most: float) -> bool:
-    """Whether a line meets more than that for longer than a moment."""
+    """Whether a line meets more than that, and more than a film, for longer than a moment."""
     places = _even(line, DENSE * walk.near.radius)
-    return bool(_wide(walk.near.copy().engaged(places, CHIP), most).any())
+    return bool(_wide(walk.near.copy().engaged(places, CHIP, FILM), most).any())
 
 
 def _lines(arcs: list[FloatArray]) -> NDArray[np.object_]:
@@ -354,12 +360,11 @@ def _corners(walk: Walk, arcs: list[FloatArray], most: float) -> None:
     """The arcs of one corner after another, each after the next larger one there and all climbing,
     straight back between them; of a corner so long and narrow that they would meet more than
     `most` only the first."""
-    left = list(arcs)
+    left = _by_corner(arcs)
     while left:
-        first = min(range(len(left)), key=lambda k: walk.apart(left[k]))
-        near = [k for k, arc in enumerate(left) if _same_corner(left[first], arc)]
-        _corner(walk, [left[k] for k in near], walk.cut, most)
-        left = [arc for k, arc in enumerate(left) if k not in set(near)]
+        nearest = min(left, key=lambda corner: min(map(walk.apart, corner)))
+        left = [corner for corner in left if corner is not nearest]
+        _corner(walk, nearest, walk.cut, most)
 
 
 def _corner(

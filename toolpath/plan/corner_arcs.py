@@ -41,6 +41,8 @@ SPARE = math.radians(4.0)
 """The thinning passes keep this much less than the bound."""
 SMALL = 0.001
 """The least rounding that is told from none, in radii of the cutter."""
+MORE = (0.96, 0.97, 0.98, 0.985)
+"""Shares of a rounding that the next may have in needles."""
 RIM = 361
 """Places on the leading half of a rim."""
 MOST = 260
@@ -126,9 +128,9 @@ def roundings(turn: float, first: float, bound: float, cutter: float) -> list[fl
 def shrink(turn: float, bound: float, size: float) -> float:
     """The least share of the radius of a rounding, `size` radii of the cutter, that the next may
     have in a corner that turns by `turn`."""
-    shares = np.linspace(0.15, 0.95, 33)
+    shares = np.append(np.linspace(0.15, 0.95, 33), MORE)
     if _met(turn, float(shares[-1]), size) > bound:
-        return 0.97
+        return float(shares[-1])
     low, high = -1, len(shares) - 1
     while high - low > 1:
         middle = (low + high) // 2

@@ -69,9 +69,13 @@ def _visit(walk: Walk, spots: list[FloatArray]) -> None:
         distance_transform_edt(far, return_distances=False, return_indices=True)
         for far in (~clear, walk.room.depth < 0.5)
     )
+    visited = set()
     for spot in spots:
         column, row = np.round(spot).astype(np.intp)
         over = tuple(inside[:, row, column])
+        if over in visited:
+            continue
+        visited.add(over)
         begin = tuple(nearest[:, over[0], over[1]])
         points = walk.near.cells.back(np.array([begin[::-1], over[::-1]], dtype=np.float64))
         if math.dist(*points) < walk.near.cells.size / 2.0:
