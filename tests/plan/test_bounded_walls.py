@@ -8,9 +8,10 @@ import pytest
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
-from toolpath.plan.bounded_walls import ROUND, Walls, ear, walk_ears, walk_walls
+from toolpath.plan.bounded_walls import ROUND, Walls, corners_at, ear, walk_ears, walk_walls
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.near import Cells, Near
+from toolpath.plan.places import Place
 from toolpath.plan.returns import Heading, Within
 
 RADIUS, SWELL = 3.0, 0.3
@@ -109,3 +110,66 @@ def test_the_arcs_of_a_corner_are_cut_right_after_its_wall_and_straight_back_bet
     assert len(within) == len(walls) - 4
     for way in within:
         assert LineString(way).length == pytest.approx(math.dist(way[0], way[-1]))
+
+
+def in_ring(area, gone, at):
+    cells = Cells.over(area, RADIUS)
+    near = Near.fresh(cells, RADIUS, gone)
+    heading = Heading(x=at[0], y=at[1], angle=0.0)
+    return Walk(near=near, room=Within.of(cells, area), foot=np.array([at]), at=heading)
+
+
+def test_no_last_pass_leads_into_a_channel_that_stands():
+    # Half of a channel of 7 mm was cleared but for a skin, the rest still stands: nobody may walk
+    # the wall into it (elementary: there the whole leading half of the rim would be in stock).
+    area = box(3, 3, 47, 4)
+    gone = box(0, 0.05, 20, 6.95).buffer(-RADIUS).buffer(RADIUS, quad_segs=64)
+    walk = in_ring(area, gone, (10.0, 3.5))
+    walls = Walls.of(area, RADIUS, math.radians(70.0), ROUND * RADIUS)
+    walk_walls(walk, walls, math.radians(70.0))
+    walked = [leg.points for leg in walk.legs if leg.kind is Kind.WALL]
+    assert walked
+    near = Near.fresh(walk.near.cells, RADIUS, gone)
+    for points in walked:
+        line = LineString(points).segmentize(0.1)
+        met = np.degrees(near.engaged(np.asarray(line.coords), film=0.01))
+        assert met.max() <= 85.0
+
+
+def test_the_corners_at_the_end_of_a_channel_are_thinned_each_by_itself():
+    # Loops as wide as the channel left its two corners and a skin (docs/decisions/0010).
+    area = box(3, 3, 47, 5)
+    gone = LineString([(4, 4), (46, 4)]).buffer(0.97 + RADIUS, quad_segs=128)
+    walk = in_ring(area, gone, (25.0, 4.0))
+    bound = math.radians(70.0)
+    walk_walls(walk, Walls.of(area, RADIUS, bound, ROUND * RADIUS), bound)
+    near = Near.fresh(walk.near.cells, RADIUS, gone)
+    for leg in walk.legs:
+        if leg.kind is Kind.WALL:
+            line = LineString(leg.points).segmentize(0.1)
+            met = np.degrees(near.engaged(np.asarray(line.coords), film=0.02))
+            assert met.max() <= 85.0
+    left = area.buffer(RADIUS, quad_segs=64).difference(cut_by(walk).union(gone))
+    assert left.buffer(-0.01).is_empty
+
+
+@pytest.mark.parametrize("degrees", [12.0, 20.0])
+def test_a_needle_is_thinned_to_its_tip(degrees):
+    # All arcs climb into it one after another; what they leave at the tip is a film.
+    half = math.radians(degrees / 2.0)
+    tip = np.array([40.0, 20.0])
+    flank = 30.0 * np.array([math.cos(half), math.sin(half)])
+    area = Polygon([tip, tip - flank, tip - flank * [1.0, -1.0]])
+    bound = math.radians(70.0)
+    walls = Walls.of(area, RADIUS, bound, ROUND * RADIUS)
+    reach = [math.dist(arc.mean(axis=0), tip) for arc in walls.arcs[:-1]]
+    assert min(reach) < 0.05
+    corner = [k for k, arc in enumerate(walls.arcs) if LineString(arc).distance(Point(tip)) < 2.0]
+    groups = corners_at(walls, place_at(tip), RADIUS)
+    assert len(corner) > 20 and groups == 1
+
+
+def place_at(spot):
+    spots = np.array([spot])
+    mask = np.ones((1, 1), dtype=np.bool_)
+    return Place(window=(slice(0, 1), slice(0, 1)), inside=mask, spots=spots)
