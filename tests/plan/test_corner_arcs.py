@@ -53,14 +53,14 @@ def test_roundings_end_in_the_corner():
     assert roundings(0.0, 1.5, BOUND, 3.0) == []
 
 
-@pytest.mark.parametrize("half", [1.55, 1.9])
-def test_where_there_is_little_room_corners_are_rounded_less(half):
-    """Half the width of a channel is less than the rounding, more than half a radius."""
+@pytest.mark.parametrize(("half", "round_by"), [(0.7, 0.56), (1.0, 0.8), (1.55, 1.5), (1.9, 1.5)])
+def test_where_there_is_little_room_corners_are_rounded_less(half, round_by):
+    """Half the width of a channel is less than the rounding."""
     channel = box(0, 0, 30, 2 * half)
     found = rounded(channel, 1.95, 3.0)
     assert found.covers(box(2.0, 0, 28.0, 2 * half).buffer(-1e-6))
     # A corner rounded by r leaves the point r (1 - 1 / sqrt 2) from both walls (elementary).
-    least = 1.5 * (1.0 - 1.0 / math.sqrt(2.0)) - 0.002
+    least = round_by * (1.0 - 1.0 / math.sqrt(2.0)) - 0.002
     gone = Point(least - 0.02, least - 0.02)
     assert channel.covers(gone) and not found.covers(gone)
 

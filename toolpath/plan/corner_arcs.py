@@ -28,7 +28,7 @@ FILM = 0.012
 """What may be left in a corner for the last pass, mm: less than any chip."""
 NARROW = 0.5
 """Where the centre has less room than this to each side, in radii, the way cannot turn: such
-channels are slots, cut by a ramp along them."""
+channels are opened in loops, or are slots."""
 LESS = 0.8
 """Where there is no room for a rounding, one of this share of it is tried."""
 MOUTH = 0.05
@@ -65,7 +65,10 @@ def rounded(
     if narrow.is_empty:
         return round_area
     if radius > LEAST * cutter:
-        narrow = rounded(area, LESS * radius, cutter, narrow).intersection(narrow)
+        less = LESS * radius
+        if less < NARROW * cutter < radius:
+            less = NARROW * cutter
+        narrow = rounded(area, less, cutter, narrow).intersection(narrow)
     return round_area.union(narrow)
 
 
