@@ -53,7 +53,7 @@ def test_roundings_end_in_the_corner():
     assert roundings(0.0, 1.5, BOUND, 3.0) == []
 
 
-@pytest.mark.parametrize(("half", "round_by"), [(0.7, 0.56), (1.0, 0.8), (1.55, 1.5), (1.9, 1.5)])
+@pytest.mark.parametrize(("half", "round_by"), [(0.3, 0.24), (1.0, 0.8), (1.55, 1.5), (1.9, 1.5)])
 def test_where_there_is_little_room_corners_are_rounded_less(half, round_by):
     """Half the width of a channel is less than the rounding."""
     channel = box(0, 0, 30, 2 * half)

@@ -76,13 +76,13 @@ def channels(area: BaseGeometry, room: float, cutter: float) -> BaseGeometry:
     """Where a centre has less room than `room` to each side, with a little of what that opens
     into; corners, however sharp, left out.
 
-    A corner is half as long where it is half as wide; a channel is as long as before or gone. What
-    leads from one wide place to another is no corner.
+    A corner is half as long where it is half as wide; a channel is as long as before or gone, and
+    what is narrow altogether is one. What leads from one wide place to another is no corner.
     """
     wide, half = (area.buffer(-each, quad_segs=16) for each in (room, room / 2.0))
     found: list[Polygon] = []
     for part in polygons_of(too_tight(area, wide, cutter, room)):
-        whole = furthest(part, wide, room / 4.0) if not wide.is_empty else 1.0
+        whole = furthest(part, wide, room / 4.0) if not wide.is_empty else math.inf
         rest = furthest(part, half, room / 4.0) if not half.is_empty else 1.0
         if not 0.3 * whole < rest < 0.7 * whole:
             found.append(part)
