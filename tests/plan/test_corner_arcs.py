@@ -5,15 +5,9 @@ import numpy as np
 import pytest
 from shapely.geometry import LineString, Point, Polygon, box
 
-from toolpath.plan.corner_arcs import FILM, beyond, channels, rounded, roundings, sharpest, shrink
+from toolpath.plan.corner_arcs import FILM, beyond, channels, rounded, roundings, shrink
 
 BOUND = math.radians(70.0)
-
-
-def test_the_sharpest_corner():
-    assert sharpest(box(0, 0, 4, 4)) == pytest.approx(math.pi / 2)
-    assert sharpest(Point(0, 0).buffer(5, quad_segs=64)) == 0.0
-    assert sharpest(Polygon([(0, 0), (10, 0), (10, 1)])) > math.radians(170)
 
 
 @pytest.mark.parametrize("turn", [40.0, 90.0, 120.0, 150.0])
@@ -50,7 +44,6 @@ def test_roundings_end_in_the_corner():
     assert radii[-1] == 0.0
     assert all(a > b for a, b in pairwise(radii))
     assert radii[-2] * (math.sqrt(2) - 1) <= FILM
-    assert roundings(0.0, 1.5, BOUND, 3.0) == []
 
 
 @pytest.mark.parametrize("half", [1.55, 1.9])

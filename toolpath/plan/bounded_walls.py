@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 
 import numpy as np
 import shapely
@@ -18,7 +19,8 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.corner_arcs import beyond, rounded, roundings, sharpest
+from toolpath.plan.corner_arcs import rounded
+from toolpath.plan.corner_passes import Passes, Rounding, corner_passes
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.lines import evenly, length_of, places_on, starting_at, stretch
 from toolpath.plan.near import Near
@@ -54,40 +56,40 @@ WHOLE = 0.8
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Walls:
-    """Loops along all walls, inner corners rounded, and the arcs that follow in the corners."""
+    """Loops along all walls, inner corners rounded, and the passes that follow in each corner."""
 
     loops: tuple[FloatArray, ...] = field(repr=False)
-    arcs: tuple[FloatArray, ...] = field(repr=False)
+    corners: tuple[Passes, ...] = field(repr=False)
+
+    def corners_at(self, place: Place, radius: float) -> list[Passes]:
+        """Those at a place that a cutter of that radius is to clear."""
+        reach = BESIDE * radius
+        return [c for c in self.corners if any(place.holds(arc, reach).any() for arc in c)]
 
     @classmethod
-    def of(cls, area: BaseGeometry, cutter: float, bound: float, radius: float) -> Walls:
-        """Of where the centre of a cutter may be, rounded by a radius."""
-        turn = sharpest(area)
-        now = rounded(area, radius, cutter) if turn else area
+    def of(cls, area: BaseGeometry, first: Rounding, mouths: BaseGeometry | None = None) -> Walls:
+        """Of where the centre of a cutter may be, rounded at first; `mouths` open from it into
+        what is cut later."""
+        now = rounded(area, first.radius, first.cutter)
         parts = polygons_of(now)
         loops = tuple(ring.points for each in parts for ring in rings_of(Polygon(each), 0, 1.0))
-        arcs: list[FloatArray] = []
-        for smaller in roundings(turn, radius, bound, cutter):
-            then = rounded(area, smaller, cutter) if smaller else area
-            arcs += beyond(then, now, 1.0)
-            now = then
-        return cls(loops=loops, arcs=tuple(arcs))
+        return cls(loops=loops, corners=corner_passes(area, now, first, mouths or Polygon()))
 
 
 def walk_walls(walk: Walk, walls: Walls, bound: float) -> None:
     """Once along all walls, their corners rounded, and through the corners; of a wall of which
     only stretches are walked each with the corners in it."""
-    loops, arcs = list(walls.loops), list(walls.arcs)
+    loops, corners = list(walls.loops), list(walls.corners)
     while loops:
         nearest = min(loops, key=walk.apart)
         loops = [loop for loop in loops if loop is not nearest]
-        arcs = _wall(walk, nearest, bound + PASSED, arcs)
-    _corners(walk, arcs, bound + PASSED)
+        corners = _wall(walk, nearest, bound + PASSED, corners)
+    _corners(walk, corners, bound + PASSED)
 
 
 def walk_walls_at(walk: Walk, walls: Walls, place: Place, bound: float) -> None:
     """The same for the stretches and the corners at a place that an earlier cutter left."""
-    near = [arc for arc in walls.arcs if place.holds(arc, BESIDE * walk.near.radius).any()]
+    near = walls.corners_at(place, walk.near.radius)
     pieces: list[FloatArray] = []
     for loop in walls.loops:
         taken = _taken(walk, loop, bound + PASSED, place)
@@ -95,14 +97,8 @@ def walk_walls_at(walk: Walk, walls: Walls, place: Place, bound: float) -> None:
             found = _pieces(loop, taken, ENDS * walk.near.radius)
             pieces += [_later(walk, piece) for piece in found]
     for piece in _nearest_first(walk, pieces):
-        near = _through(walk, piece, near)
+        near = _through(walk, piece, near, walk.cut_straight)
     _corners(walk, near)
-
-
-def corners_at(walls: Walls, place: Place, radius: float) -> int:
-    """How many corners a place has."""
-    near = [arc for arc in walls.arcs if place.holds(arc, BESIDE * radius).any()]
-    return sum(1 for _ in _by_corner(near))
 
 
 def _later(walk: Walk, piece: FloatArray) -> FloatArray:
@@ -121,36 +117,33 @@ def _nearest_first(walk: Walk, pieces: list[FloatArray]) -> Iterator[FloatArray]
         yield nearest
 
 
-def _through(walk: Walk, piece: FloatArray, arcs: list[FloatArray]) -> list[FloatArray]:
-    """Along a stretch of wall, in each of its corners through the arcs there before it goes on;
-    of the arcs those that are left."""
+def _through(
+    walk: Walk,
+    piece: FloatArray,
+    corners: list[Passes],
+    cut: Callable[[Kind, FloatArray], None],
+    most: float = math.inf,
+) -> list[Passes]:
+    """Along a stretch of wall, in each of its corners through the passes there before it goes on,
+    so that none is come back to; the corners that are left. `cut` begins it."""
     line = LineString(piece)
-    corners = list(_by_corner(arcs))
     near = shapely.dwithin(line, _lines([each[0] for each in corners]), walk.near.radius / 4.0)
     here = [corner for corner, close in zip(corners, near, strict=True) if close]
     begin = 0.0
     for corner in sorted(here, key=lambda each: _end_on(line, each[0])):
         end = _end_on(line, corner[0])
         if end > begin:
-            walk.cut_straight(Kind.WALL, stretch(piece, begin, end))
-            begin = end
-        _corner(walk, corner, walk.cut_straight)
+            cut(Kind.WALL, stretch(piece, begin, end))
+            cut, begin = walk.cut_straight, end
+        _corner(walk, corner, walk.cut_straight, most)
     if length_of(piece) - begin > CHIP:
-        walk.cut_straight(Kind.WALL, stretch(piece, begin, length_of(piece)))
-    return [arc for corner, close in zip(corners, near, strict=True) if not close for arc in corner]
+        cut(Kind.WALL, stretch(piece, begin, length_of(piece)))
+    return [corner for corner, close in zip(corners, near, strict=True) if not close]
 
 
 def _end_on(line: LineString, arc: FloatArray) -> float:
     """How far along a wall an arc ends."""
     return float(line.project(Point(arc[-1])))
-
-
-def _by_corner(arcs: list[FloatArray]) -> Iterator[list[FloatArray]]:
-    left = arcs
-    while left:
-        same = [_same_corner(left[0], arc) for arc in left]
-        yield [arc for arc, here in zip(left, same, strict=True) if here]
-        left = [arc for arc, here in zip(left, same, strict=True) if not here]
 
 
 def walk_ears(walk: Walk, lines: Sequence[FloatArray], swell: float, bound: float) -> None:
@@ -186,20 +179,17 @@ def ear(line: FloatArray, swell: float, radius: float, bound: float) -> list[Flo
     return [half for loop in loops for half in (loop[:33], loop[32:])]
 
 
-def _wall(walk: Walk, loop: FloatArray, most: float, arcs: list[FloatArray]) -> list[FloatArray]:
-    """Along a wall; of the arcs of corners those that are left."""
+def _wall(walk: Walk, loop: FloatArray, most: float, corners: list[Passes]) -> list[Passes]:
+    """Along a wall and through its corners; those that are left."""
     taken = _taken(walk, loop, most)
     if not taken.any():
-        return arcs
+        return corners
     if taken.mean() > WHOLE and not _is_wide(walk, loop, most):
-        walk.cut(Kind.WALL, _led(walk, loop, most))
-        return arcs
+        led = _led(walk, loop, most)
+        return _through(walk, led, corners, walk.cut, most)
     for piece in _nearest_first(walk, list(_pieces(loop, taken, OVER * walk.near.radius))):
-        walk.cut(Kind.WALL, piece)
-        near = shapely.dwithin(shapely.linestrings(piece), _lines(arcs), walk.near.radius / 4.0)
-        _corners(walk, [arc for arc, here in zip(arcs, near, strict=True) if here], most)
-        arcs = [arc for arc, here in zip(arcs, near, strict=True) if not here]
-    return arcs
+        corners = _through(walk, piece, corners, walk.cut, most)
+    return corners
 
 
 def _is_wide(walk: Walk, line: FloatArray, most: float) -> bool:
@@ -247,7 +237,7 @@ def wide_along(walk: Walk, walls: Walls, bound: float) -> FloatArray:
     """(n, 2) places along walls and in corners where the last pass, walked now, would meet more
     than the bound for longer than a moment."""
     near, found = walk.near.copy(), [np.empty((0, 2))]
-    for line in (*walls.loops, *walls.arcs):
+    for line in (*walls.loops, *chain.from_iterable(walls.corners)):
         places = _even(line, DENSE * near.radius)
         found.append(places[_wide(near.engaged(places, CHIP), bound + PASSED)])
     return np.concatenate(found)
@@ -313,25 +303,24 @@ def _comes_on(near: Near, on: FloatArray, most: float) -> bool:
     return bool(near.beside(on).engaged(places, CHIP).max() <= most)
 
 
-def _corners(walk: Walk, arcs: list[FloatArray], most: float = math.inf) -> None:
-    """The arcs of one corner after another, each after the next larger one there and all climbing,
-    straight back between them; of a corner so long and narrow that they would meet more than
-    `most` only the first."""
-    left = list(arcs)
+def _corners(walk: Walk, corners: list[Passes], most: float = math.inf) -> None:
+    """Through one corner after another, from the nearest on."""
+    left = list(corners)
     while left:
-        first = min(range(len(left)), key=lambda k: walk.apart(left[k]))
-        near = [k for k, arc in enumerate(left) if _same_corner(left[first], arc)]
-        _corner(walk, [left[k] for k in near], walk.cut, most)
-        left = [arc for k, arc in enumerate(left) if k not in set(near)]
+        nearest = min(left, key=lambda corner: min(map(walk.apart, corner)))
+        left = [corner for corner in left if corner is not nearest]
+        _corner(walk, nearest, walk.cut, most)
 
 
 def _corner(
     walk: Walk,
-    arcs: list[FloatArray],
+    passes: Passes,
     cut: Callable[[Kind, FloatArray], None],
     most: float = math.inf,
 ) -> None:
-    for arc in arcs:
+    """The passes of a corner, each after the next wider one, straight back between them; of one so
+    long and narrow that they would meet more than `most` only the first."""
+    for arc in passes:
         if _takes(walk, arc):
             if most < math.inf and _is_wide(walk, arc, most):
                 return
@@ -342,13 +331,6 @@ def _corner(
 def _takes(walk: Walk, arc: FloatArray) -> bool:
     """Whether anything that can be measured stands in the way of an arc."""
     return bool(walk.near.copy().engaged(arc, SEEN).max(initial=0.0) > 0.0)
-
-
-def _same_corner(one: FloatArray, two: FloatArray) -> bool:
-    """Whether two arcs round the same corner: the shorter is no further from the longer than it
-    is long."""
-    gap = float(np.hypot(*(one.mean(axis=0) - two.mean(axis=0))))
-    return gap <= max(length_of(one), length_of(two))
 
 
 def _quarters(points: FloatArray, radius: float) -> tuple[FloatArray, FloatArray]:
