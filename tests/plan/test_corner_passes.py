@@ -15,8 +15,7 @@ ROUNDING = Rounding(radius=FIRST, cutter=CUTTER, bound=BOUND)
 
 
 def passes(area, mouths=None):
-    now = rounded(area, FIRST, CUTTER)
-    return corner_passes(area, now, ROUNDING, mouths or Polygon())
+    return corner_passes(area, ROUNDING, mouths or Polygon())[1]
 
 
 def at(corners, place):

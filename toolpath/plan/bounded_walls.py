@@ -19,7 +19,6 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.corner_arcs import rounded
 from toolpath.plan.corner_passes import Passes, Rounding, corner_passes
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.lines import evenly, length_of, places_on, starting_at, stretch
@@ -70,10 +69,10 @@ class Walls:
     def of(cls, area: BaseGeometry, first: Rounding, mouths: BaseGeometry | None = None) -> Walls:
         """Of where the centre of a cutter may be, rounded at first; `mouths` open from it into
         what is cut later."""
-        now = rounded(area, first.radius, first.cutter)
+        now, corners = corner_passes(area, first, mouths or Polygon())
         parts = polygons_of(now)
         loops = tuple(ring.points for each in parts for ring in rings_of(Polygon(each), 0, 1.0))
-        return cls(loops=loops, corners=corner_passes(area, now, first, mouths or Polygon()))
+        return cls(loops=loops, corners=corners)
 
 
 def walk_walls(walk: Walk, walls: Walls, bound: float) -> None:
@@ -92,13 +91,14 @@ def walk_walls_at(walk: Walk, walls: Walls, place: Place, bound: float) -> None:
     near = walls.corners_at(place, walk.near.radius)
     pieces: list[FloatArray] = []
     for loop in walls.loops:
-        taken = _taken(walk, loop, bound + PASSED, place)
-        if taken.any():
-            found = _pieces(loop, taken, ENDS * walk.near.radius)
+        stock = _taken(walk, loop, bound + PASSED, place)
+        if stock.thin.any():
+            found = _pieces(loop, stock, ENDS * walk.near.radius)
             pieces += [_later(walk, piece) for piece in found]
     for piece in _nearest_first(walk, pieces):
-        near = _through(walk, piece, near, walk.cut_straight)
-    _corners(walk, near)
+        piece = _led_on(walk, piece, bound + PASSED)
+        near = _through(walk, piece, near, walk.cut_straight, bound + PASSED)
+    _corners(walk, near, bound + PASSED)
 
 
 def _later(walk: Walk, piece: FloatArray) -> FloatArray:
@@ -122,7 +122,7 @@ def _through(
     piece: FloatArray,
     corners: list[Passes],
     cut: Callable[[Kind, FloatArray], None],
-    most: float = math.inf,
+    most: float,
 ) -> list[Passes]:
     """Along a stretch of wall, in each of its corners through the passes there before it goes on,
     so that none is come back to; the corners that are left. `cut` begins it."""
@@ -181,14 +181,14 @@ def ear(line: FloatArray, swell: float, radius: float, bound: float) -> list[Flo
 
 def _wall(walk: Walk, loop: FloatArray, most: float, corners: list[Passes]) -> list[Passes]:
     """Along a wall and through its corners; those that are left."""
-    taken = _taken(walk, loop, most)
-    if not taken.any():
+    stock = _taken(walk, loop, most)
+    if not stock.thin.any():
         return corners
-    if taken.mean() > WHOLE and not _is_wide(walk, loop, most):
+    if stock.thin.mean() > WHOLE and not _is_wide(walk, loop, most):
         led = _led(walk, loop, most)
         return _through(walk, led, corners, walk.cut, most)
-    for piece in _nearest_first(walk, list(_pieces(loop, taken, OVER * walk.near.radius))):
-        corners = _through(walk, piece, corners, walk.cut, most)
+    for piece in _nearest_first(walk, list(_pieces(loop, stock, OVER * walk.near.radius))):
+        corners = _through(walk, _led_on(walk, piece, most), corners, walk.cut, most)
     return corners
 
 
@@ -202,28 +202,45 @@ def _lines(arcs: list[FloatArray]) -> NDArray[np.object_]:
     return np.array([shapely.linestrings(arc) for arc in arcs], dtype=object)
 
 
-def _taken(
-    walk: Walk, loop: FloatArray, most: float, place: Place | None = None
-) -> NDArray[np.bool_]:
-    """Where along a loop, at even places, the cutter meets stock, but for what the loops before
-    did not get to: that is no skin, and is left to those who cut slots."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Stock:
+    """What a loop meets at each of its even places: a skin, or so much that it is not walked."""
+
+    thin: NDArray[np.bool_] = field(repr=False)
+    wide: NDArray[np.bool_] = field(repr=False)
+
+    def rolled(self, first: int) -> _Stock:
+        """Of the loop begun at another place; the last place, which is the first, left out."""
+        thin, wide = (np.roll(each[:-1], -first) for each in (self.thin, self.wide))
+        return _Stock(thin=thin, wide=wide)
+
+    def free(self, row: int, step: int, most: int) -> int:
+        """How many places after (1) or before (-1) one the loop can be walked, up to so many."""
+        rows = (row + step * np.arange(1, most + 1)) % len(self.wide)
+        barred = np.flatnonzero(self.wide[rows])
+        return int(barred[0]) if len(barred) else most
+
+
+def _taken(walk: Walk, loop: FloatArray, most: float, place: Place | None = None) -> _Stock:
+    """What the cutter meets along a loop. What the loops before did not get to is no skin, and is
+    left to those who cut slots."""
     places = _even(loop, DENSE * walk.near.radius)
-    met = np.zeros(len(places))
-    if place is None:
-        met = walk.near.copy().engaged(places, CHIP)
-    else:
-        beside = BESIDE * walk.near.radius
-        near = walk.near.window(place.box(beside + 2.0 * walk.near.radius))
-        rows = np.flatnonzero(place.holds(places, beside))
-        for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
-            met[run] = near.engaged(places[run], film=SEEN)
-    wide = _wide(met, most)
-    if place is None and wide.any():
-        # What such a stretch would have cleared still stands beside those that are walked.
-        near = walk.near.copy()
-        for run in _runs(~wide):
-            wide[run] |= _wide(near.engaged(places[run], CHIP), most)
-    return (met > 0.0) & ~wide
+    near, here, film = walk.near, np.ones(len(places), dtype=np.bool_), {"chip": CHIP}
+    if place is not None:
+        beside = BESIDE * near.radius
+        near, here = near.window(place.box(beside + 2.0 * near.radius)), place.holds(places, beside)
+        film = {"film": SEEN}
+    met, wide = np.zeros(len(places)), np.zeros(len(places), dtype=np.bool_)
+    for _ in range(2):
+        # What is not walked still stands beside those that are.
+        fresh = near.copy()
+        for run in _runs(here & ~wide):
+            met[run] = fresh.engaged(places[run], **film)
+        found = _wide(met, most)
+        if not (found & ~wide).any():
+            break
+        wide |= found
+    return _Stock(thin=(met > 0.0) & ~wide, wide=wide)
 
 
 def _runs(marked: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
@@ -251,19 +268,23 @@ def _even(loop: FloatArray, pitch: float) -> FloatArray:
     return evenly(loop, pitch, 8)
 
 
-def _pieces(loop: FloatArray, taken: NDArray[np.bool_], over: float) -> Iterator[FloatArray]:
-    """The stretches of a closed loop that are taken, a little longer; short gaps are walked."""
+def _pieces(loop: FloatArray, stock: _Stock, over: float) -> Iterator[FloatArray]:
+    """The stretches of a closed loop that meet a skin, a little longer; short gaps are walked.
+    None leads into what is not walked: there the whole cutter would be in stock."""
     length = length_of(loop)
-    pitch = length / (len(taken) - 1)
-    first = _middle_of_gap(taken[:-1])
-    loop = starting_at(loop, first * pitch)
-    rows = np.flatnonzero(np.roll(taken[:-1], -first))
-    for run in np.split(rows, np.flatnonzero(np.diff(rows) * pitch > 2.0 * over) + 1):
-        begin, end = float(run[0]) * pitch - pitch - over, float(run[-1]) * pitch + over
+    pitch = length / (len(stock.thin) - 1)
+    first = _middle_of_gap(stock.thin[:-1])
+    loop, stock = starting_at(loop, first * pitch), stock.rolled(first)
+    rows = np.flatnonzero(stock.thin)
+    barred = np.diff(np.cumsum(stock.wide)[rows]) > 0
+    more = math.ceil(over / pitch) + 1
+    for run in np.split(rows, np.flatnonzero((np.diff(rows) * pitch > 2.0 * over) | barred) + 1):
+        begin = float(run[0] - stock.free(int(run[0]), -1, more)) * pitch
+        end = float(run[-1] + stock.free(int(run[-1]), 1, more)) * pitch
         if begin < 0.0:
             before = stretch(loop, length + begin, length)
             yield np.vstack([before, stretch(loop, 0.0, min(end, length + begin))[1:]])
-        else:
+        elif end - begin > CHIP:
             yield stretch(loop, begin, min(end, length))
 
 
@@ -295,6 +316,17 @@ def _led(walk: Walk, loop: FloatArray, most: float) -> FloatArray:
     return loop
 
 
+def _led_on(walk: Walk, piece: FloatArray, most: float) -> FloatArray:
+    """A stretch of wall with a quarter turn on to it where it would begin in stock."""
+    if walk.near.clear(piece[:1]):
+        return piece
+    for share in LEADS:
+        on, _ = _quarters(piece, share * walk.near.radius)
+        if walk.room.holds(on) and _comes_on(walk.near, on, most):
+            return np.vstack([on, piece[1:]])
+    return piece
+
+
 def _comes_on(near: Near, on: FloatArray, most: float) -> bool:
     """Whether a way begins in air and meets no more than that."""
     if not near.clear(on[:1]):
@@ -303,7 +335,7 @@ def _comes_on(near: Near, on: FloatArray, most: float) -> bool:
     return bool(near.beside(on).engaged(places, CHIP).max() <= most)
 
 
-def _corners(walk: Walk, corners: list[Passes], most: float = math.inf) -> None:
+def _corners(walk: Walk, corners: list[Passes], most: float) -> None:
     """Through one corner after another, from the nearest on."""
     left = list(corners)
     while left:
@@ -316,13 +348,13 @@ def _corner(
     walk: Walk,
     passes: Passes,
     cut: Callable[[Kind, FloatArray], None],
-    most: float = math.inf,
+    most: float,
 ) -> None:
     """The passes of a corner, each after the next wider one, straight back between them; of one so
     long and narrow that they would meet more than `most` only the first."""
     for arc in passes:
         if _takes(walk, arc):
-            if most < math.inf and _is_wide(walk, arc, most):
+            if _is_wide(walk, arc, most):
                 return
             cut(Kind.WALL, arc)
             cut = walk.cut_straight

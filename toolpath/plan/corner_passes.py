@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.plan.corner_arcs import FILM, beyond, rounded, roundings
+from toolpath.plan.corner_arcs import FILM, beyond, channels, rounded, roundings
 
 FloatArray = NDArray[np.float64]
 Passes = tuple[FloatArray, ...]
@@ -69,16 +69,18 @@ class Rounding:
 
 
 def corner_passes(
-    area: BaseGeometry, now: BaseGeometry, first: Rounding, mouths: BaseGeometry
-) -> tuple[Passes, ...]:
-    """Of each corner the arcs, all climbing and the widest first, that take a cutter from an area
-    whose corners are rounded into it; `mouths` are no corners."""
+    area: BaseGeometry, first: Rounding, mouths: BaseGeometry
+) -> tuple[BaseGeometry, tuple[Passes, ...]]:
+    """An area with its corners rounded, and of each corner the arcs, all climbing and the widest
+    first, that take a cutter into it from there; `mouths` are no corners."""
+    narrow = channels(area, first.radius, first.cutter)
+    now = rounded(area, first.radius, first.cutter, narrow)
     corners = _Corners.between(area, now, mouths)
     found: list[list[FloatArray]] = [[] for _ in corners.walls]
     for turn in np.unique(corners.turns[corners.turns > 0.0]).tolist():
         before = now
         for smaller in roundings(turn, first.radius, first.bound, first.cutter):
-            then = rounded(area, smaller, first.cutter) if smaller else area
+            then = rounded(area, smaller, first.cutter, narrow) if smaller else area
             for arc in beyond(then, before, 1.0):
                 row = corners.of(arc)
                 if corners.turns[row] == turn:
@@ -86,7 +88,7 @@ def corner_passes(
             if not corners.left(turn, then):
                 break
             before = then
-    return tuple(tuple(arcs) for arcs in found if arcs)
+    return now, tuple(tuple(arcs) for arcs in found if arcs)
 
 
 def _is_corner(wall: FloatArray, now: BaseGeometry, mouths: BaseGeometry) -> bool:
