@@ -62,3 +62,26 @@ def test_it_says_how_far_it_may_err(blank, piece, cutter, pebble):
     assert still.aside == 0.0
     assert still.error < turning.error < 0.08
     assert 0.5 < turning.aside < 0.531
+
+
+def test_a_height_asked_after_others_is_answered_as_if_asked_alone(blank, piece, cutter, pebble):
+    box, heights = shapely.box(40, 0, 80, 40), (-12.0, -11.0, -13.0)
+    several, _ = relief_of(blank(), piece(pebble()), cutter(), box)
+    found = [several.blocked(z, box) for z in heights]
+    for z, after in zip(heights, found, strict=True):
+        alone, _ = relief_of(blank(), piece(pebble()), cutter(), box)
+        assert alone.blocked(z, box).wkb == after.wkb
+    assert found[1].area < found[0].area < found[2].area
+
+
+def test_the_edge_of_what_is_blocked_lies_where_tips_say(blank, piece, cutter, pebble):
+    """Told apart with no limits: no place outside is too low, and none inside by more than the
+    steps between nodes are high."""
+    box = shapely.box(40, 0, 80, 40)
+    relief, _ = relief_of(blank(), piece(pebble()), cutter(), box)
+    blocked = relief.blocked(-12.0, box)
+    xy = np.random.default_rng(3).uniform([40, 0], [80, 40], (3000, 2))
+    inside = shapely.intersects_xy(blocked, xy)
+    assert 100 < inside.sum() < 2900
+    assert (relief.lowest(xy[~inside], 0.0) <= -12.0).all()
+    assert (relief.lowest(xy[inside], 0.1) > -12.0).all()

@@ -8,10 +8,10 @@ import pytest
 import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
-from toolpath.plan.bounded_walls import ROUND, Walls, corners_at, ear, walk_ears, walk_walls
+from toolpath.plan.bounded_walls import ROUND, Walls, ear, walk_ears, walk_walls
+from toolpath.plan.corner_passes import Rounding
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.near import Cells, Near
-from toolpath.plan.places import Place
 from toolpath.plan.returns import Heading, Within
 
 RADIUS, SWELL = 3.0, 0.3
@@ -27,7 +27,8 @@ def walk_in(area, gone):
 
 
 def walls_of():
-    return Walls.of(AREA, RADIUS, math.radians(70.0), ROUND * RADIUS)
+    first = Rounding(radius=ROUND * RADIUS, cutter=RADIUS, bound=math.radians(70.0))
+    return Walls.of(AREA, first)
 
 
 def cut_by(walk):
@@ -112,6 +113,11 @@ def test_the_arcs_of_a_corner_are_cut_right_after_its_wall_and_straight_back_bet
         assert LineString(way).length == pytest.approx(math.dist(way[0], way[-1]))
 
 
+def walls_in(area):
+    first = Rounding(radius=ROUND * RADIUS, cutter=RADIUS, bound=math.radians(70.0))
+    return Walls.of(area, first)
+
+
 def in_ring(area, gone, at):
     cells = Cells.over(area, RADIUS)
     near = Near.fresh(cells, RADIUS, gone)
@@ -125,7 +131,7 @@ def test_no_last_pass_leads_into_a_channel_that_stands():
     area = box(3, 3, 47, 4)
     gone = box(0, 0.05, 20, 6.95).buffer(-RADIUS).buffer(RADIUS, quad_segs=64)
     walk = in_ring(area, gone, (10.0, 3.5))
-    walls = Walls.of(area, RADIUS, math.radians(70.0), ROUND * RADIUS)
+    walls = walls_in(area)
     walk_walls(walk, walls, math.radians(70.0))
     walked = [leg.points for leg in walk.legs if leg.kind is Kind.WALL]
     assert walked
@@ -142,7 +148,7 @@ def test_the_corners_at_the_end_of_a_channel_are_thinned_each_by_itself():
     gone = LineString([(4, 4), (46, 4)]).buffer(0.97 + RADIUS, quad_segs=128)
     walk = in_ring(area, gone, (25.0, 4.0))
     bound = math.radians(70.0)
-    walk_walls(walk, Walls.of(area, RADIUS, bound, ROUND * RADIUS), bound)
+    walk_walls(walk, walls_in(area), bound)
     near = Near.fresh(walk.near.cells, RADIUS, gone)
     for leg in walk.legs:
         if leg.kind is Kind.WALL:
@@ -160,16 +166,8 @@ def test_a_needle_is_thinned_to_its_tip(degrees):
     tip = np.array([40.0, 20.0])
     flank = 30.0 * np.array([math.cos(half), math.sin(half)])
     area = Polygon([tip, tip - flank, tip - flank * [1.0, -1.0]])
-    bound = math.radians(70.0)
-    walls = Walls.of(area, RADIUS, bound, ROUND * RADIUS)
-    reach = [math.dist(arc.mean(axis=0), tip) for arc in walls.arcs[:-1]]
-    assert min(reach) < 0.05
-    corner = [k for k, arc in enumerate(walls.arcs) if LineString(arc).distance(Point(tip)) < 2.0]
-    groups = corners_at(walls, place_at(tip), RADIUS)
-    assert len(corner) > 20 and groups == 1
-
-
-def place_at(spot):
-    spots = np.array([spot])
-    mask = np.ones((1, 1), dtype=np.bool_)
-    return Place(window=(slice(0, 1), slice(0, 1)), inside=mask, spots=spots)
+    walls = walls_in(area)
+    corners = [each for each in walls.corners if Point(tip).distance(LineString(each[0])) < 20.0]
+    into = max(corners, key=len)
+    assert len(into) > 20
+    assert min(math.dist(arc.mean(axis=0), tip) for arc in into[:-1]) < 0.05

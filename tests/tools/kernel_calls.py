@@ -32,7 +32,8 @@ def _triangles():
 
 def _tips():
     z, tops, queries = np.zeros((4, 4)), np.zeros((1, 1)), np.zeros((1, 2))
-    kernels.lowest_tips(z, tops, 4, (0.0, 0.0, 0.5), queries, 0.0, np.zeros(3), 1.0, np.empty(1))
+    look, limits = (0.0, np.zeros(3), 1.0), (-np.inf, np.inf)
+    kernels.lowest_tips(z, tops, 4, (0.0, 0.0, 0.5), queries, look, limits, np.empty(1))
 
 
 def _thin():

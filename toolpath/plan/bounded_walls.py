@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 
 import numpy as np
 import shapely
@@ -18,7 +19,7 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.corner_arcs import beyond, channels, rounded, roundings, sharpest
+from toolpath.plan.corner_passes import Passes, Rounding, corner_passes
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.lines import evenly, length_of, places_on, starting_at, stretch
 from toolpath.plan.near import Near
@@ -50,49 +51,46 @@ LATER = 0.1
 """... but begun so much later, in radii, where it touches nothing there yet."""
 BESIDE = 1.5
 """Walls are looked at so far round a place that an earlier cutter left, in radii."""
-ALIKE = math.cos(math.radians(40.0))
-"""Arcs that lead further apart than this round two corners."""
 WHOLE = 0.8
 """A wall of which more than this share is taken is walked once round."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Walls:
-    """Loops along all walls, inner corners rounded, and the arcs that follow in the corners."""
+    """Loops along all walls, inner corners rounded, and the passes that follow in each corner."""
 
     loops: tuple[FloatArray, ...] = field(repr=False)
-    arcs: tuple[FloatArray, ...] = field(repr=False)
+    corners: tuple[Passes, ...] = field(repr=False)
+
+    def corners_at(self, place: Place, radius: float) -> list[Passes]:
+        """Those at a place that a cutter of that radius is to clear."""
+        reach = BESIDE * radius
+        return [c for c in self.corners if any(place.holds(arc, reach).any() for arc in c)]
 
     @classmethod
-    def of(cls, area: BaseGeometry, cutter: float, bound: float, radius: float) -> Walls:
-        """Of where the centre of a cutter may be, rounded by a radius."""
-        turn = sharpest(area)
-        narrow = channels(area, radius, cutter)
-        now = rounded(area, radius, cutter, narrow) if turn else area
+    def of(cls, area: BaseGeometry, first: Rounding, mouths: BaseGeometry | None = None) -> Walls:
+        """Of where the centre of a cutter may be, rounded at first; `mouths` open from it into
+        what is cut later."""
+        now, corners = corner_passes(area, first, mouths or Polygon())
         parts = polygons_of(now)
         loops = tuple(ring.points for each in parts for ring in rings_of(Polygon(each), 0, 1.0))
-        arcs: list[FloatArray] = []
-        for smaller in roundings(turn, radius, bound, cutter):
-            then = rounded(area, smaller, cutter, narrow) if smaller else area
-            arcs += beyond(then, now, 1.0)
-            now = then
-        return cls(loops=loops, arcs=tuple(arcs))
+        return cls(loops=loops, corners=corners)
 
 
 def walk_walls(walk: Walk, walls: Walls, bound: float) -> None:
     """Once along all walls, their corners rounded, and through the corners; of a wall of which
     only stretches are walked each with the corners in it."""
-    loops, arcs = list(walls.loops), list(walls.arcs)
+    loops, corners = list(walls.loops), list(walls.corners)
     while loops:
         nearest = min(loops, key=walk.apart)
         loops = [loop for loop in loops if loop is not nearest]
-        arcs = _wall(walk, nearest, bound + PASSED, arcs)
-    _corners(walk, arcs, bound + PASSED)
+        corners = _wall(walk, nearest, bound + PASSED, corners)
+    _corners(walk, corners, bound + PASSED)
 
 
 def walk_walls_at(walk: Walk, walls: Walls, place: Place, bound: float) -> None:
     """The same for the stretches and the corners at a place that an earlier cutter left."""
-    near = [arc for arc in walls.arcs if place.holds(arc, BESIDE * walk.near.radius).any()]
+    near = walls.corners_at(place, walk.near.radius)
     pieces: list[FloatArray] = []
     for loop in walls.loops:
         stock = _taken(walk, loop, bound + PASSED, place)
@@ -100,14 +98,9 @@ def walk_walls_at(walk: Walk, walls: Walls, place: Place, bound: float) -> None:
             found = _pieces(loop, stock, ENDS * walk.near.radius)
             pieces += [_later(walk, piece) for piece in found]
     for piece in _nearest_first(walk, pieces):
-        near = _through(walk, _led_on(walk, piece, bound + PASSED), near, bound + PASSED)
+        piece = _led_on(walk, piece, bound + PASSED)
+        near = _through(walk, piece, near, walk.cut_straight, bound + PASSED)
     _corners(walk, near, bound + PASSED)
-
-
-def corners_at(walls: Walls, place: Place, radius: float) -> int:
-    """How many corners a place has."""
-    near = [arc for arc in walls.arcs if place.holds(arc, BESIDE * radius).any()]
-    return len(_by_corner(near))
 
 
 def _later(walk: Walk, piece: FloatArray) -> FloatArray:
@@ -127,41 +120,32 @@ def _nearest_first(walk: Walk, pieces: list[FloatArray]) -> Iterator[FloatArray]
 
 
 def _through(
-    walk: Walk, piece: FloatArray, arcs: list[FloatArray], most: float
-) -> list[FloatArray]:
-    """Along a stretch of wall, in each of its corners through the arcs there before it goes on;
-    of the arcs those that are left."""
+    walk: Walk,
+    piece: FloatArray,
+    corners: list[Passes],
+    cut: Callable[[Kind, FloatArray], None],
+    most: float,
+) -> list[Passes]:
+    """Along a stretch of wall, in each of its corners through the passes there before it goes on,
+    so that none is come back to; the corners that are left. `cut` begins it."""
     line = LineString(piece)
-    corners = _by_corner(arcs)
     near = shapely.dwithin(line, _lines([each[0] for each in corners]), walk.near.radius / 4.0)
     here = [corner for corner, close in zip(corners, near, strict=True) if close]
     begin = 0.0
     for corner in sorted(here, key=lambda each: _end_on(line, each[0])):
         end = _end_on(line, corner[0])
         if end > begin:
-            walk.cut_straight(Kind.WALL, stretch(piece, begin, end))
-            begin = end
+            cut(Kind.WALL, stretch(piece, begin, end))
+            cut, begin = walk.cut_straight, end
         _corner(walk, corner, walk.cut_straight, most)
     if length_of(piece) - begin > CHIP:
-        walk.cut_straight(Kind.WALL, stretch(piece, begin, length_of(piece)))
-    return [arc for corner, close in zip(corners, near, strict=True) if not close for arc in corner]
+        cut(Kind.WALL, stretch(piece, begin, length_of(piece)))
+    return [corner for corner, close in zip(corners, near, strict=True) if not close]
 
 
 def _end_on(line: LineString, arc: FloatArray) -> float:
     """How far along a wall an arc ends."""
     return float(line.project(Point(arc[-1])))
-
-
-def _by_corner(arcs: list[FloatArray]) -> list[list[FloatArray]]:
-    """The arcs of each corner, which each follow one another into it."""
-    found: list[list[FloatArray]] = []
-    for arc in arcs:
-        known = next((each for each in found if _same_corner(each[-1], arc)), None)
-        if known is None:
-            found.append([arc])
-        else:
-            known.append(arc)
-    return found
 
 
 def walk_ears(walk: Walk, lines: Sequence[FloatArray], swell: float, bound: float) -> None:
@@ -197,20 +181,17 @@ def ear(line: FloatArray, swell: float, radius: float, bound: float) -> list[Flo
     return [half for loop in loops for half in (loop[:33], loop[32:])]
 
 
-def _wall(walk: Walk, loop: FloatArray, most: float, arcs: list[FloatArray]) -> list[FloatArray]:
-    """Along a wall; of the arcs of corners those that are left."""
+def _wall(walk: Walk, loop: FloatArray, most: float, corners: list[Passes]) -> list[Passes]:
+    """Along a wall and through its corners; those that are left."""
     stock = _taken(walk, loop, most)
     if not stock.thin.any():
-        return arcs
+        return corners
     if stock.thin.mean() > WHOLE and not _is_wide(walk, loop, most):
-        walk.cut(Kind.WALL, _led(walk, loop, most))
-        return arcs
+        led = _led(walk, loop, most)
+        return _through(walk, led, corners, walk.cut, most)
     for piece in _nearest_first(walk, list(_pieces(loop, stock, OVER * walk.near.radius))):
-        walk.cut(Kind.WALL, _led_on(walk, piece, most))
-        near = shapely.dwithin(shapely.linestrings(piece), _lines(arcs), walk.near.radius / 4.0)
-        _corners(walk, [arc for arc, here in zip(arcs, near, strict=True) if here], most)
-        arcs = [arc for arc, here in zip(arcs, near, strict=True) if not here]
-    return arcs
+        corners = _through(walk, _led_on(walk, piece, most), corners, walk.cut, most)
+    return corners
 
 
 def _is_wide(walk: Walk, line: FloatArray, most: float) -> bool:
@@ -275,7 +256,7 @@ def wide_along(walk: Walk, walls: Walls, bound: float) -> FloatArray:
     """(n, 2) places along walls and in corners where the last pass, walked now, would meet more
     than the bound for longer than a moment."""
     near, found = walk.near.copy(), [np.empty((0, 2))]
-    for line in (*walls.loops, *walls.arcs):
+    for line in (*walls.loops, *chain.from_iterable(walls.corners)):
         places = _even(line, DENSE * near.radius)
         found.append(places[_wide(near.engaged(places, CHIP), bound + PASSED)])
     return np.concatenate(found)
@@ -356,11 +337,9 @@ def _comes_on(near: Near, on: FloatArray, most: float) -> bool:
     return bool(near.beside(on).engaged(places, CHIP).max() <= most)
 
 
-def _corners(walk: Walk, arcs: list[FloatArray], most: float) -> None:
-    """The arcs of one corner after another, each after the next larger one there and all climbing,
-    straight back between them; of a corner so long and narrow that they would meet more than
-    `most` only the first."""
-    left = _by_corner(arcs)
+def _corners(walk: Walk, corners: list[Passes], most: float) -> None:
+    """Through one corner after another, from the nearest on."""
+    left = list(corners)
     while left:
         nearest = min(left, key=lambda corner: min(map(walk.apart, corner)))
         left = [corner for corner in left if corner is not nearest]
@@ -369,11 +348,13 @@ def _corners(walk: Walk, arcs: list[FloatArray], most: float) -> None:
 
 def _corner(
     walk: Walk,
-    arcs: list[FloatArray],
+    passes: Passes,
     cut: Callable[[Kind, FloatArray], None],
     most: float,
 ) -> None:
-    for arc in arcs:
+    """The passes of a corner, each after the next wider one, straight back between them; of one so
+    long and narrow that they would meet more than `most` only the first."""
+    for arc in passes:
         if _takes(walk, arc):
             if _is_wide(walk, arc, most):
                 return
@@ -384,22 +365,6 @@ def _corner(
 def _takes(walk: Walk, arc: FloatArray) -> bool:
     """Whether anything that can be measured stands in the way of an arc."""
     return bool(walk.near.copy().engaged(arc, SEEN).max(initial=0.0) > 0.0)
-
-
-def _same_corner(one: FloatArray, two: FloatArray) -> bool:
-    """Whether two arcs round the same corner: the shorter is no further from the longer than it
-    is long, and both lead the same way: the end of a channel has two corners near each other."""
-    gap = float(np.hypot(*(one.mean(axis=0) - two.mean(axis=0))))
-    if gap > max(length_of(one), length_of(two)):
-        return False
-    ahead, other = (_ahead(arc) for arc in (one, two))
-    return float(ahead @ other) >= ALIKE * math.hypot(*ahead) * math.hypot(*other)
-
-
-def _ahead(arc: FloatArray) -> FloatArray:
-    """(2,) which way an arc leads from wall to wall, however far it goes on along either."""
-    ends = (arc[1] - arc[0], arc[-1] - arc[-2])
-    return np.asarray(sum(each / math.hypot(*each) for each in ends))
 
 
 def _quarters(points: FloatArray, radius: float) -> tuple[FloatArray, FloatArray]:

@@ -35,8 +35,6 @@ MOUTH = 0.05
 """A narrow place opens where it comes this near to a wide one, mm."""
 LEAST = 0.03
 """Narrower places, in radii to each side of the centre, keep their corners."""
-SHARP = math.radians(12.0)
-"""A wall turns a corner where it turns by more than this at once."""
 SPARE = math.radians(4.0)
 """The thinning passes keep this much less than the bound."""
 SMALL = 0.001
@@ -65,10 +63,7 @@ def rounded(
     if narrow.is_empty:
         return round_area
     if radius > LEAST * cutter:
-        less = LESS * radius
-        if less < NARROW * cutter < radius:
-            less = NARROW * cutter
-        narrow = rounded(area, less, cutter, narrow).intersection(narrow)
+        narrow = rounded(area, LESS * radius, cutter, narrow).intersection(narrow)
     return round_area.union(narrow)
 
 
@@ -99,25 +94,9 @@ def _leading_on(area: BaseGeometry, wide: BaseGeometry, room: float) -> list[Pol
     return list(polygons_of(joined(shapely.union_all(necks), area))) if necks else []
 
 
-def sharpest(area: BaseGeometry) -> float:
-    """By how much the edge of an area turns at its sharpest inner corner; 0 without any."""
-    most = 0.0
-    for part in polygons_of(shapely.orient_polygons(area)):
-        for loop in (part.exterior, *part.interiors):
-            points = shapely.get_coordinates(loop)
-            ahead = np.diff(points, axis=0)
-            before = np.roll(ahead, 1, axis=0)
-            cross = before[:, 0] * ahead[:, 1] - before[:, 1] * ahead[:, 0]
-            turn = np.arctan2(cross, np.einsum("ij,ij->i", before, ahead))
-            most = max(most, float(turn.max()))
-    return most if most > SHARP else 0.0
-
-
 def roundings(turn: float, first: float, bound: float, cutter: float) -> list[float]:
-    """Radii of the passes of a cutter that follow one of radius `first` in a corner; the last is
-    0."""
-    if turn <= 0.0:
-        return []
+    """Radii of the passes of a cutter that follow one of radius `first` in a corner that turns by
+    `turn` > 0; the last is 0."""
     over = 1.0 / math.cos(min(turn, math.radians(176.0)) / 2.0) - 1.0
     found: list[float] = []
     radius = first

@@ -7,7 +7,7 @@ the loop before it: rounded corners of rounded corners breed vertices.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from itertools import islice
@@ -126,12 +126,16 @@ def inner_offset(area: BaseGeometry, distance: float) -> BaseGeometry:
     return shrunk(area, distance + chord_bound(distance, quad_segs), quad_segs)
 
 
-def offsets(area: BaseGeometry, distances: Iterable[float]) -> Iterator[BaseGeometry]:
+def offsets(
+    area: BaseGeometry,
+    distances: Iterable[float],
+    shrink: Callable[[BaseGeometry, float], BaseGeometry] = inner_offset,
+) -> Iterator[BaseGeometry]:
     """The area shrunk by each distance, in order, until nothing is left; on two threads."""
-    shrink = iter(distances)
+    wanted = iter(distances)
     with ThreadPoolExecutor(max_workers=2) as pool:
-        while batch := list(islice(shrink, 4)):
-            for found in pool.map(lambda distance: inner_offset(area, distance), batch):
+        while batch := list(islice(wanted, 4)):
+            for found in pool.map(lambda distance: shrink(area, distance), batch):
                 if found.is_empty:
                     return
                 yield found

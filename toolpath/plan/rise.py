@@ -12,17 +12,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field, replace
+from itertools import accumulate, chain, repeat
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString, Point
+from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.blank.tips import Tips
 from toolpath.job.model import Cleared, Cutter, Job, Shape
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.rings import polygons_of, shrunk, wall_offset
+from toolpath.plan.rings import offsets, polygons_of, shrunk, wall_offset
 from toolpath.plan.route import Route
 from toolpath.plan.surface import Line, line_over, walk
 from toolpath.plan.work import climb_turn
@@ -179,16 +180,17 @@ class RisingFloor:
         """The rings of a zone: the outermost, with all others hanging on the nearest outside."""
         roots = [loop for loop in self._loops(zone) if not loop.short]
         outside = roots
-        distance = STEP
-        while outside:
-            inside = self._loops(_shrunk(zone, distance))
+        for area in chain(offsets(zone, accumulate(repeat(STEP)), _shrunk), [Polygon()]):
+            if not outside:
+                break
+            inside = self._loops(area)
             for loop in inside:
                 loop.hang_on(outside)
             last = [loop for loop in outside if not loop.inner and loop.thin()]
             for loop in last:
                 for extra in self._loops(_shrunk(loop.part, STEP / 2.0)):
                     extra.hang_on([loop])
-            outside, distance = inside, distance + STEP
+            outside = inside
         return roots
 
     def _loops(self, area: BaseGeometry) -> list[_Loop]:

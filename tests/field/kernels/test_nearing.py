@@ -6,6 +6,7 @@ import math
 import numpy as np
 import pytest
 import trimesh
+from numba import njit
 from slow_mesh import search_mesh as slow_search
 
 from toolpath.check import mesh
@@ -15,7 +16,8 @@ from toolpath.check.mesh import search_mesh
 from toolpath.check.meshtree import MeshTree, boxes_of, levels_over
 from toolpath.check.report import Part
 from toolpath.errors import InternalError
-from toolpath.field.kernels.nearing import BODIES, _reach, _sized
+from toolpath.field.kernels import nearing
+from toolpath.field.kernels.nearing import BODIES
 from toolpath.job.model import Cutter, Nut, Shape
 from toolpath.motion.moves import Arcs, Kind, MoveTable
 from toolpath.tolerances import TOLERANCES
@@ -211,7 +213,7 @@ def test_a_turned_triangle_reaches_no_further_than_is_said(half, seed):
     drift, item, seen = np.zeros(8), np.zeros(32), np.zeros(32)
     drift[3:5], item[14:23] = pivot, corners.ravel()
     item[23], item[24] = middle - half, middle + half
-    _sized(item, drift, seen)
+    sized(item, drift, seen)
     mid = seen[9:12].copy()
     arms = seen[:9].reshape(3, 3)[:, :2] - pivot
     far = arms[np.hypot(*arms.T).argmax()]
@@ -219,10 +221,20 @@ def test_a_turned_triangle_reaches_no_further_than_is_said(half, seed):
     turned = np.array([turned_about(corners, pivot, a) for a in np.linspace(*item[23:25], 201)])
     for direction in directions:
         unit = direction / np.linalg.norm(direction)
-        alone, reach = _reach(item, drift, seen, *unit.tolist())
+        alone, reach = reached(item, drift, seen, *unit.tolist())
         true = float(-((turned - mid) @ unit).min())
         assert reach >= true - 1e-9
         assert alone == pytest.approx(-((seen[:9].reshape(3, 3) - mid) @ unit).min())
+
+
+@njit
+def sized(item, drift, seen):
+    nearing._sized(item, drift, seen)
+
+
+@njit
+def reached(item, drift, seen, x, y, z):
+    return nearing._reach(item, drift, seen, x, y, z)
 
 
 def turned_about(corners, pivot, angle):

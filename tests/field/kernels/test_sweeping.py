@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from numba import njit
 
 from toolpath.field import kernels
 from toolpath.field.kernels import sweeping
@@ -41,8 +42,13 @@ def slow_whole(s, cx, cy, half, table, per_step):
     return found
 
 
+@njit
+def touched_by(s, cx, cy, half, table, per_step):
+    return sweeping._touched(s, cx, cy, half, table, per_step)
+
+
 def slow_touched(s, cx, cy, half, table, per_step):
-    return sweeping._touched(tuple(s), cx, cy, half, table, per_step)
+    return touched_by(tuple(s), cx, cy, half, table, per_step)
 
 
 def slow_sweep(z, place, segments, table, per_step, touched):

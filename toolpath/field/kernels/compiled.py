@@ -18,15 +18,22 @@ from numba.core.caching import FunctionCache
 config.THREADING_LAYER = "workqueue"  # the one that a copy of the process (fork) can go on using
 
 
-def compiled(parallel: bool = False) -> Any:
-    """A kernel, kept on the disk for later runs where there is a place that can be written."""
-    return lambda function: _kept(function, parallel=parallel)
+def compiled(parallel: bool = False, counted: bool = True) -> Any:
+    """A kernel, kept on the disk for later runs where there is a place that can be written.
+
+    Counting who holds the arrays that a loop is handed can cost more than its work; one that makes
+    none can do without (`counted`)."""
+    return lambda function: _kept(function, parallel=parallel, _nrt=counted)
 
 
 def inner(inlined: bool = False) -> Any:
-    """A loop or helper inside kernels, which makes no arrays: counting who holds those that it is
-    handed can cost more than its work, so they are not counted."""
-    return lambda function: _kept(function, _nrt=False, inline="always" if inlined else "never")
+    """A loop or helper inside kernels of its file, not counted.
+
+    It is part of what is kept of them, so it is not kept by itself. Ways in from outside would
+    take a fifth of all compiling, so it has none: a call from Python ends the process.
+    """
+    place = "always" if inlined else "never"
+    return njit(_nrt=False, inline=place, no_cpython_wrapper=True, no_cfunc_wrapper=True)
 
 
 def _kept(function: Any, **options: Any) -> Any:

@@ -441,7 +441,7 @@ def sweep_whole(z, place, segments, table, per_step, scratch):  # type: ignore[n
     wholly under the cutter are lowered.
     """
     for band in prange(BANDS):
-        _whole_band(z, place, segments, table, per_step, band, scratch[band])
+        _whole_band(z, place, segments, table, per_step, np.int64(band), scratch[band])
 
 
 @compiled(parallel=True)
@@ -451,7 +451,7 @@ def sweep_touched(z, place, segments, table, per_step, scratch):  # type: ignore
     Arrays as for `sweep_whole`. Every cell that the cutter touches anywhere is lowered.
     """
     for band in prange(BANDS):
-        _touched_band(z, place, segments, table, per_step, band, scratch[band])
+        _touched_band(z, place, segments, table, per_step, np.int64(band), scratch[band])
 
 
 @compiled(parallel=True)
@@ -463,4 +463,5 @@ def bite(z, place, segments, table, look, scratch, count, depth):  # type: ignor
     (BANDS, n) by how much at most.
     """
     for band in prange(BANDS):
-        _bite_band(z, place, segments, table, look, band, scratch[band], count[band], depth[band])
+        one, taken = np.int64(band), (count[band], depth[band])
+        _bite_band(z, place, segments, table, look, one, scratch[band], *taken)

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from toolpath.field.kernels.compiled import inner
+from toolpath.field.kernels.compiled import compiled, inner
 
 LETTERS = "XYZIJFGN"
 X, Y, Z, I, J, F, G, N = range(8)  # noqa: E741
@@ -122,7 +122,7 @@ def _split(data, at, values, allowed):  # type: ignore[no-untyped-def]
     return at + (2 if c == 13 and _byte(data, at + 1) == 10 else 1), given
 
 
-@inner(inlined=True)
+@inner()
 def _arc(ends, i, j, clockwise, limits):  # type: ignore[no-untyped-def]
     """Sweep of an arc by its centre, as `rs274/arcs.py` has it; 0 for one near any limit."""
     tolerance, same, tiny = limits
@@ -160,7 +160,7 @@ def _go(values, given, path, row, modes):  # type: ignore[no-untyped-def]
     return True
 
 
-@inner(inlined=True)
+@inner()
 def _may_arc(given, path, row):  # type: ignore[no-untyped-def]
     """Whether the words and the start of an arc say where it runs."""
     in_plan = given & ((1 << X) | (1 << Y)) and given & _CENTRE
@@ -168,7 +168,7 @@ def _may_arc(given, path, row):  # type: ignore[no-untyped-def]
     return in_plan and known and not (given & (1 << Z) and math.isnan(path[row, 2]))
 
 
-@inner(inlined=True)
+@inner()
 def _turn(values, given, path, centre, places, clockwise, modes, limits):  # type: ignore[no-untyped-def]
     """Writes the centre of an arc and returns its sweep; 0 for one that is not plain. `places`:
     its row, and its number among the arcs."""
@@ -182,7 +182,7 @@ def _turn(values, given, path, centre, places, clockwise, modes, limits):  # typ
     return _arc(ends, i, j, clockwise, limits)
 
 
-@inner()
+@compiled(counted=False)
 def common_lines(data, span, count, state, modes, allowed, limits, values, into):  # type: ignore[no-untyped-def]
     """Runs lines of common words, one after the other, up to the first that is not plain.
 
