@@ -1,11 +1,10 @@
 import math
-from itertools import pairwise
 
 import numpy as np
 import pytest
 from shapely.geometry import LineString, Point, Polygon, box
 
-from toolpath.plan.corner_arcs import FILM, LESS, beyond, channels, rounded, roundings, shrink
+from toolpath.plan.corner_arcs import LESS, beyond, channels, rounded, shrink
 
 BOUND = math.radians(70.0)
 
@@ -37,13 +36,6 @@ def test_the_next_rounding_meets_no_more_than_the_bound(turn, bound, size):
 def test_a_large_rounding_is_followed_by_a_larger_share_of_it():
     small, large = (shrink(math.pi / 2, math.radians(66.0), size) for size in (0.0, 0.65))
     assert large > 1.2 * small
-
-
-def test_roundings_end_in_the_corner():
-    radii = roundings(math.pi / 2, 1.5, BOUND, 3.0)
-    assert radii[-1] == 0.0
-    assert all(a > b for a, b in pairwise(radii))
-    assert radii[-2] * (math.sqrt(2) - 1) <= FILM
 
 
 @pytest.mark.parametrize(

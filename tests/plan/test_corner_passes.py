@@ -7,7 +7,7 @@ import pytest
 import shapely
 from shapely.geometry import Point, Polygon, box
 
-from toolpath.plan.corner_arcs import FILM, beyond, rounded, roundings
+from toolpath.plan.corner_arcs import FILM, SPARE, beyond, rounded, shrink
 from toolpath.plan.corner_passes import Rounding, corner_passes, turned
 
 BOUND, CUTTER, FIRST = math.radians(70.0), 3.0, 1.95
@@ -36,14 +36,38 @@ def test_a_turn_is_the_most_that_a_wall_turns_left():
     assert turned(cut_off) == pytest.approx(math.radians(120.0))
 
 
+def asked(turn):
+    """How many passes a sharp corner asks for: each as much narrower as the bound lets it be, until
+    no more than a film is left, and that."""
+    over, radius, count = 1.0 / math.cos(turn / 2.0) - 1.0, FIRST, 1
+    while radius * over > FILM:
+        radius *= shrink(round(turn, 3), round(BOUND - SPARE, 3), round(radius / CUTTER, 2))
+        count += 1
+    return count
+
+
 def test_each_corner_has_as_many_passes_as_it_asks_for():
     sharp = Polygon([(0, 0), (40, 0), (40, 20), (20, 20)])  # 45 degrees at the origin, then 90
     corners = passes(sharp)
     for place, turn in (((0, 0), 135.0), ((40, 0), 90.0), ((40, 20), 90.0), ((20, 20), 45.0)):
-        wanted = roundings(math.radians(turn), FIRST, BOUND, CUTTER)
-        # Their last may take no more than what is not seen.
-        assert len(wanted) - 1 <= len(at(corners, place)) <= len(wanted)
+        # The last may take no more than what is not seen.
+        wanted = asked(math.radians(turn))
+        assert wanted - 1 <= len(at(corners, place)) <= wanted
     assert len(at(corners, (0, 0))) > 3 * len(at(corners, (40, 0)))
+
+
+def test_two_corners_that_are_one_at_first_are_gone_into_one_by_one():
+    # A needle of 40 degrees with its tip cut off, 0.6 mm wide: 140 degrees, then 70 and 70.
+    half = math.tan(math.radians(20.0))
+    tip = 0.3 / half
+    area = Polygon([(tip, -0.3), (40, -40 * half), (40, 40 * half), (tip, 0.3)])
+    corners = passes(area)
+    (needle,) = [c for c in corners if c[0][:, 0].max() < 20.0]
+    assert len(needle) < asked(math.radians(140.0)) + 2 * asked(math.radians(70.0))
+    single = [arc for arc in needle if (arc[:, 1] > 0.0).all() or (arc[:, 1] < 0.0).all()]
+    sides = [np.sign(arc[0, 1]) for arc in single]
+    assert sorted(set(sides)) == [-1.0, 1.0]
+    assert np.count_nonzero(np.diff(sides)) == 1  # all of one, then all of the other
 
 
 @pytest.mark.parametrize("wide", [20.0, 3.2])

@@ -94,18 +94,6 @@ def _leading_on(area: BaseGeometry, wide: BaseGeometry, room: float) -> list[Pol
     return list(polygons_of(joined(shapely.union_all(necks), area))) if necks else []
 
 
-def roundings(turn: float, first: float, bound: float, cutter: float) -> list[float]:
-    """Radii of the passes of a cutter that follow one of radius `first` in a corner that turns by
-    `turn` > 0; the last is 0."""
-    over = 1.0 / math.cos(min(turn, math.radians(176.0)) / 2.0) - 1.0
-    found: list[float] = []
-    radius = first
-    while radius * over > FILM and len(found) < MOST:
-        radius *= shrink(round(turn, 3), round(bound - SPARE, 3), round(radius / cutter, 2))
-        found.append(radius)
-    return [*found, 0.0]
-
-
 @lru_cache(maxsize=1024)
 def shrink(turn: float, bound: float, size: float) -> float:
     """The least share of the radius of a rounding, `size` radii of the cutter, that the next may

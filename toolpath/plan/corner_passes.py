@@ -8,54 +8,27 @@ round with less than the radius of that pass; each gets as many passes as its ow
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 
-from toolpath.plan.corner_arcs import FILM, beyond, channels, rounded, roundings
+from toolpath.plan.corner_arcs import FILM, MOST, SPARE, beyond, channels, rounded, shrink
 
 FloatArray = NDArray[np.float64]
 Passes = tuple[FloatArray, ...]
 """The arcs (n, 2) of one corner."""
 
 TURNS = tuple(math.radians(turn) for turn in (30, 45, 60, *range(70, 180, 5)))
-"""Corners that turn alike are thinned together, as the sharpest of them asks for."""
+"""Corners that turn alike are thinned on the same roundings, as the sharpest of them asks for."""
 NEARLY = math.radians(1.0)
 """By how much a corner may turn more than that: the passes keep more than it of the bound."""
 GONE = 0.001
 """What is nearer than this to a pass was taken by it, mm."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Corners:
-    """The wall in each corner (n, 2), from where the pass along it turns early, and for each by
-    how much it turns, as one of `TURNS`."""
-
-    walls: tuple[FloatArray, ...] = field(repr=False)
-    turns: NDArray[np.float64]
-    tree: shapely.STRtree = field(repr=False)
-
-    @classmethod
-    def between(cls, area: BaseGeometry, now: BaseGeometry, mouths: BaseGeometry) -> _Corners:
-        """All stretches that the edge of an area has beyond a rounded one; those turn by 0 from
-        which no more than a film is left, and mouths of what is cut later: there is no wall."""
-        walls = beyond(area, now, 1.0)
-        turns = [_alike(turned(w)) if _is_corner(w, now, mouths) else 0.0 for w in walls]
-        tree = shapely.STRtree([LineString(wall) for wall in walls])
-        return cls(walls=tuple(walls), turns=np.array(turns), tree=tree)
-
-    def of(self, arc: FloatArray) -> int:
-        """The corner (a row) in which an arc lies."""
-        return int(self.tree.nearest(shapely.points(arc[len(arc) // 2])))
-
-    def left(self, turn: float, area: BaseGeometry) -> bool:
-        """Whether a rounded area leaves anything of corners that turn like that."""
-        walls = [wall for wall, own in zip(self.walls, self.turns, strict=True) if own == turn]
-        return float(shapely.distance(area, shapely.points(np.concatenate(walls))).max()) > GONE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,28 +45,93 @@ def corner_passes(
     area: BaseGeometry, first: Rounding, mouths: BaseGeometry
 ) -> tuple[BaseGeometry, tuple[Passes, ...]]:
     """An area with its corners rounded, and of each corner the arcs, all climbing and the widest
-    first, that take a cutter into it from there; `mouths` are no corners."""
+    first, that take a cutter into it from there; `mouths` of what is cut later are no corners."""
     narrow = channels(area, first.radius, first.cutter)
-    now = rounded(area, first.radius, first.cutter, narrow)
-    corners = _Corners.between(area, now, mouths)
-    found: list[list[FloatArray]] = [[] for _ in corners.walls]
-    for turn in np.unique(corners.turns[corners.turns > 0.0]).tolist():
-        before = now
-        for smaller in roundings(turn, first.radius, first.bound, first.cutter):
-            then = rounded(area, smaller, first.cutter, narrow) if smaller else area
-            for arc in beyond(then, before, 1.0):
-                row = corners.of(arc)
-                if corners.turns[row] == turn:
-                    found[row].append(arc)
-            if not corners.left(turn, then):
-                break
-            before = then
-    return now, tuple(tuple(arcs) for arcs in found if arcs)
+    corners = _Corners(area=area, narrow=narrow, first=first)
+    whole = corners.rounded(first.radius)
+    found: list[Passes] = []
+    for row, wall in enumerate(whole.walls):
+        if whole.deep(row) > FILM and not mouths.dwithin(_middle(wall), GONE):
+            found.append(tuple(corners.into(row)))
+    return whole.area, tuple(passes for passes in found if passes)
 
 
-def _is_corner(wall: FloatArray, now: BaseGeometry, mouths: BaseGeometry) -> bool:
-    deep = float(shapely.distance(now, shapely.points(wall)).max())
-    return deep > FILM and not mouths.dwithin(shapely.points(wall[len(wall) // 2]), GONE)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Rounded:
+    """An area as rounded, and the walls (n, 2) in the corners that it leaves."""
+
+    area: BaseGeometry = field(repr=False)
+    walls: tuple[FloatArray, ...] = field(repr=False)
+    tree: shapely.STRtree = field(repr=False)
+
+    @classmethod
+    def of(cls, whole: BaseGeometry, area: BaseGeometry) -> _Rounded:
+        """Of all of it."""
+        walls = tuple(beyond(whole, area, 1.0))
+        tree = shapely.STRtree([LineString(wall) for wall in walls])
+        return cls(area=area, walls=walls, tree=tree)
+
+    def deep(self, row: int) -> float:
+        """How much is left in a corner, mm."""
+        return float(shapely.distance(self.area, shapely.points(self.walls[row])).max())
+
+    def rows(self, lines: Sequence[FloatArray]) -> list[int]:
+        """In which of its corners lines lie."""
+        return [int(self.tree.nearest(_middle(line))) for line in lines] if self.walls else []
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class _Corners:
+    """The corners of an area on all roundings that are asked for, each reckoned once."""
+
+    area: BaseGeometry = field(repr=False)
+    narrow: BaseGeometry = field(repr=False)
+    first: Rounding
+    _known: dict[float, _Rounded] = field(default_factory=dict, repr=False)
+    _steps: dict[tuple[float, float], tuple[list[int], list[FloatArray], list[int]]] = field(
+        default_factory=dict, repr=False
+    )
+
+    def rounded(self, radius: float) -> _Rounded:
+        """The area with its corners rounded so."""
+        if radius not in self._known:
+            now = (
+                rounded(self.area, radius, self.first.cutter, self.narrow) if radius else self.area
+            )
+            self._known[radius] = _Rounded.of(self.area, now)
+        return self._known[radius]
+
+    def into(self, row: int) -> Iterator[FloatArray]:
+        """The arcs into a corner. Where two lie so near each other that they are one at first,
+        into one after the other from where they part."""
+        left = [(row, self.first.radius, MOST)]
+        while left:
+            row, radius, count = left.pop()
+            smaller = self._next(row, radius) if count else 0.0
+            owner, arcs, children = self._step(radius, smaller)
+            yield from (arc for arc, own in zip(arcs, owner, strict=True) if own == row)
+            inner = [k for k, parent in enumerate(children) if parent == row]
+            left += [(k, smaller, count - 1) for k in reversed(inner)]
+
+    def _next(self, row: int, radius: float) -> float:
+        """The rounding that follows in a corner; 0 where no more than a film is left."""
+        now = self.rounded(radius)
+        if now.deep(row) <= FILM:
+            return 0.0
+        size = round(radius / self.first.cutter, 2)
+        return radius * shrink(
+            _alike(turned(now.walls[row])), round(self.first.bound - SPARE, 3), size
+        )
+
+    def _step(self, radius: float, smaller: float) -> tuple[list[int], list[FloatArray], list[int]]:
+        """From one rounding to the next: of each arc the corner of the first that it lies in, the
+        arcs, and of each corner that is left the one that it is a part of."""
+        key = (radius, smaller)
+        if key not in self._steps:
+            now, then = self.rounded(radius), self.rounded(smaller)
+            arcs = beyond(then.area, now.area, 1.0)
+            self._steps[key] = now.rows(arcs), arcs, now.rows(then.walls)
+        return self._steps[key]
 
 
 def turned(line: FloatArray) -> float:
@@ -105,5 +143,9 @@ def turned(line: FloatArray) -> float:
     return float((angle - np.minimum.accumulate(angle)).max())
 
 
+def _middle(line: FloatArray) -> Point:
+    return Point(line[len(line) // 2])
+
+
 def _alike(turn: float) -> float:
-    return next((each for each in TURNS if turn <= each + NEARLY), TURNS[-1])
+    return round(next((each for each in TURNS if turn <= each + NEARLY), TURNS[-1]), 3)
