@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.job.model import Shape
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.lines import length_of, stretch
+from toolpath.plan.lines import evenly, length_of, stretch
 from toolpath.plan.rings import polygons_of
 from toolpath.plan.rise import LEVEL, STEP, RisingFloor
 from toolpath.plan.route import Route
@@ -36,6 +36,10 @@ SHORT = 0.02
 """Shorter bits of a front are none, mm."""
 LED = 0.5
 """So far along a pass it is come to, in radii."""
+FILM = 0.01
+"""A thinner skin than this along a wall is left, mm."""
+DENSE = 0.05
+"""Places of a wall at which that is asked, mm."""
 MOST = 2000
 """Fronts of a part at most."""
 
@@ -81,7 +85,8 @@ class Opening:
             edge = _Front(points=np.empty((0, 2)), before=[], done=True, passed=[cleared])
             fronts = list(self._fronts(part, edge, cleared))
             self._cut(route, fronts)
-            self._along_walls(route, part, cleared)
+            passed = [line for front in fronts for line in front.passed]
+            self._along_walls(route, part, shapely.union_all([cleared, *passed]))
         if rising.any:
             route.lift()
 
@@ -183,13 +188,33 @@ class Opening:
         allowed = self.centres.buffer(ALLOWANCES.inner_bound)
         return near and route.at[2] < self.cleared_to and bool(allowed.covers(LineString(way)))
 
-    def _along_walls(self, route: Route, part: Polygon, cleared: BaseGeometry) -> None:
-        """Once along the walls of a part."""
-        known = cleared.buffer(ON_WALL)
+    def _along_walls(self, route: Route, part: Polygon, passed: BaseGeometry) -> None:
+        """Along the walls of a part where the ends of what was passed left more than a film.
+        On a slope a pass along all of a wall would meet the steps between them all round its
+        front."""
+        shapely.prepare(passed)
         turned = shapely.orient_polygons(part, exterior_cw=self.rising.turn > 0)
         for ring in (turned.exterior, *turned.interiors):
-            for points in _lines(LineString(ring).difference(known)):
+            for points in self._unfinished(shapely.get_coordinates(ring), passed):
                 self._walk(route, points, Point(points[0]))
+
+    def _unfinished(self, ring: FloatArray, passed: BaseGeometry) -> Iterator[FloatArray]:
+        """The stretches (n, 2) of the edge of a part beside which a skin stands: the wall, as far
+        off as the cutter is wide, lies further from all that was passed."""
+        places = evenly(ring, DENSE, 2)[:-1]
+        ahead = np.roll(places, -1, axis=0) - places
+        after = self.rising.turn * np.column_stack([-ahead[:, 1], ahead[:, 0]])
+        before = np.roll(after, 1, axis=0)
+        skin = np.zeros(len(places))
+        for out in (before, after, before + after):
+            size = np.maximum(np.hypot(*out.T), ALLOWANCES.same)[:, None]
+            rim = shapely.points(places + self.rising.cutter.radius * out / size)
+            far = shapely.distance(rim, passed) - self.rising.cutter.radius
+            skin = np.maximum(skin, far)
+        rows = np.flatnonzero(skin > FILM)
+        for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
+            if len(run):
+                yield places[max(0, run[0] - 1) : run[-1] + 2]
 
 
 def _distinct(points: FloatArray) -> FloatArray:
