@@ -36,6 +36,10 @@ SHORT = 0.02
 """Shorter bits of a front are none, mm."""
 LED = 0.5
 """So far along a pass it is come to, in radii."""
+ASIDE = 0.25
+"""On level ground they end in quarter turns of this radius, in radii."""
+OBLIQUE = 0.3
+"""A pass is come to from what was passed so much further along, in radii."""
 FILM = 0.01
 """A thinner skin than this along a wall is left, mm."""
 DENSE = 0.05
@@ -52,6 +56,8 @@ class _Front:
     before: list[_Front] = field(repr=False)
     behind: float = 0.0
     done: bool = False
+    last: bool = False
+    """Whether none follows."""
     passed: list[BaseGeometry] = field(default_factory=list, repr=False)
     """The passes next behind it, itself if it is one."""
 
@@ -116,6 +122,8 @@ class Opening:
     def _cut(self, route: Route, fronts: list[_Front]) -> None:
         """Each after all those before it, the nearest next."""
         after = {id(each): [f for f in fronts if each in f.before] for each in fronts}
+        for front in fronts:
+            front.last = not after[id(front)]
         left = list(fronts)
         while left:
             free = [each for each in left if all(other.done for other in each.before)]
@@ -127,14 +135,43 @@ class Opening:
         """Along a front, unless it lies on level ground and the next one takes all of it."""
         front.done = True
         behind = STEP + max((each.behind for each in front.before), default=0.0)
-        if behind + STEP <= self._level_step() and after and self._level([front, *after]):
-            front.behind = behind
-            front.passed = [line for each in front.before for line in each.passed]
-            return
-        front.passed = [LineString(front.points)]
+        if behind + STEP <= self._level_step() and self._level([front, *after]):
+            if after and not any(each.last for each in after):
+                front.behind = behind
+                front.passed = [line for each in front.before for line in each.passed]
+                return
+        passed = shapely.union_all([line for each in front.before for line in each.passed])
         points = _begun_near(front, route.at)
-        passed = [line for each in front.before for line in each.passed]
-        self._walk(route, points, shapely.union_all(passed))
+        if behind > BESIDE * STEP and not front.closed:
+            points = self._rounded(points, passed)
+        front.passed = [LineString(points)]
+        self._walk(route, points, passed)
+
+    def _rounded(self, points: FloatArray, passed: BaseGeometry) -> FloatArray:
+        """A front that turns aside at both ends, along the wall towards what was passed before.
+        Straight on it would meet a film of all that its neighbour left there, all round."""
+        for _ in range(2):
+            points = self._turned_aside(points, passed)[::-1]
+        return points
+
+    def _turned_aside(self, points: FloatArray, passed: BaseGeometry) -> FloatArray:
+        """The same with a quarter turn at its end, where there is room for it."""
+        radius = ASIDE * self.rising.cutter.radius
+        length = length_of(points)
+        if length < 4.0 * radius:
+            return points
+        shorter = stretch(points, 0.0, length - radius)
+        ahead = shorter[-1] - shorter[-2]
+        ahead /= np.hypot(*ahead)
+        beside = shapely.get_coordinates(shapely.shortest_line(Point(shorter[-1]), passed))
+        left = np.array([-ahead[1], ahead[0]])
+        left *= math.copysign(1.0, float(left @ (beside[-1] - beside[0])))
+        turn = np.linspace(0.0, math.pi / 2.0, 9)[1:, None]
+        arc = shorter[-1] + radius * (np.sin(turn) * ahead + (1.0 - np.cos(turn)) * left)
+        return np.vstack([shorter, arc]) if self._may_go(arc) else points
+
+    def _may_go(self, way: FloatArray) -> bool:
+        return bool(self.centres.buffer(ALLOWANCES.inner_bound).covers(LineString(way)))
 
     def _level(self, fronts: list[_Front]) -> bool:
         heights = [self._over(each.points).heights for each in fronts]
@@ -153,8 +190,8 @@ class Opening:
 
     def _walk(self, route: Route, points: FloatArray, passed: BaseGeometry) -> None:
         """A pass, begun from the end of the one before or from what was passed beside it."""
-        first, way = self._led(points)
-        link = shapely.get_coordinates(shapely.shortest_line(passed, Point(first)))
+        beside, way = self._led(points)
+        link = shapely.get_coordinates(shapely.shortest_line(passed, Point(beside)))
         here = np.vstack([route.at[:2], link[0]])
         line = self._over(_distinct(np.vstack([link[:1], way])))
         if line.heights.min() >= self.cleared_to:
@@ -170,23 +207,24 @@ class Opening:
         walk(route, line)
 
     def _led(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Where on a pass it is come to, and the way from there: beside a wall from a little
-        further along, back to the wall, and then all of it. Straight along the wall the whole
-        front of the cutter would be in stock."""
+        """Beside which place of a pass it is come to, and the way on it: beside a wall from a
+        little further along, back to the wall, and then all of it. Straight along the wall the
+        whole front of the cutter would be in stock; across a slope all that lies uphill, so it is
+        come to on a slant."""
         closed = math.dist(points[0], points[-1]) <= ALLOWANCES.same
         length = min(LED * self.rising.cutter.radius, length_of(points) / 2.0)
         if closed:
             return points[0], points
         lead = stretch(points, 0.0, length)[::-1]
-        return lead[0], np.vstack([lead, points[1:]])
+        slant = min(length + OBLIQUE * self.rising.cutter.radius, length_of(points))
+        return stretch(points, 0.0, slant)[-1], np.vstack([lead, points[1:]])
 
     def _is_near(self, route: Route, way: FloatArray) -> bool:
         """Whether the tip may go straight to the begin of a pass, staying down."""
         near = math.dist(*way) <= 2.0 * max(
             STEP, self._level_step(), LED * self.rising.cutter.radius
         )
-        allowed = self.centres.buffer(ALLOWANCES.inner_bound)
-        return near and route.at[2] < self.cleared_to and bool(allowed.covers(LineString(way)))
+        return near and route.at[2] < self.cleared_to and self._may_go(way)
 
     def _along_walls(self, route: Route, part: Polygon, passed: BaseGeometry) -> None:
         """Along the walls of a part where the ends of what was passed left more than a film.
