@@ -36,8 +36,16 @@ SHORT = 0.02
 """Shorter bits of a front are none, mm."""
 LED = 0.5
 """So far along a pass it is come to, in radii."""
+LED_LEVEL = 1.0
+"""The same on level ground: nearer to the wall the rim meets what the turns at the ends left."""
 ASIDE = 0.25
-"""On level ground they end in quarter turns of this radius, in radii."""
+"""On level ground they end in turns of this radius, in radii."""
+LONG = 3.0
+"""... where so much of the end lies level, in radii of the turn."""
+NEARER = (1.0, 1.1, 1.25)
+"""So many times as early as they would touch the wall they are begun, where fronts bend."""
+MOST_TURN = math.radians(135.0)
+"""They turn by no more than this."""
 OBLIQUE = 0.3
 """A pass is come to from what was passed so much further along, in radii."""
 FILM = 0.01
@@ -135,46 +143,58 @@ class Opening:
         """Along a front, unless it lies on level ground and the next one takes all of it."""
         front.done = True
         behind = STEP + max((each.behind for each in front.before), default=0.0)
-        if behind + STEP <= self._level_step() and self._level([front, *after]):
+        if behind + STEP <= self._level_step() and self._level(
+            [each.points for each in (front, *after)]
+        ):
             if after and not any(each.last for each in after):
                 front.behind = behind
                 front.passed = [line for each in front.before for line in each.passed]
                 return
         passed = shapely.union_all([line for each in front.before for line in each.passed])
         points = _begun_near(front, route.at)
-        if behind > BESIDE * STEP and not front.closed:
+        if not front.closed and not front.last:
             points = self._rounded(points, passed)
         front.passed = [LineString(points)]
         self._walk(route, points, passed)
 
     def _rounded(self, points: FloatArray, passed: BaseGeometry) -> FloatArray:
-        """A front that turns aside at both ends, along the wall towards what was passed before.
-        Straight on it would meet a film of all that its neighbour left there, all round."""
+        """A front that on level ground turns aside at both ends, along the wall towards what was
+        passed before. Straight on it would meet a film all round of what its neighbour left."""
         for _ in range(2):
             points = self._turned_aside(points, passed)[::-1]
         return points
 
     def _turned_aside(self, points: FloatArray, passed: BaseGeometry) -> FloatArray:
-        """The same with a quarter turn at its end, where there is room for it."""
+        """The same with a turn at its end on to the way of the wall, where there is room for it."""
         radius = ASIDE * self.rising.cutter.radius
         length = length_of(points)
-        if length < 4.0 * radius:
+        end = stretch(points, max(0.0, length - LONG * radius), length)
+        if length < 2.0 * LONG * radius or not self._level([end]):
             return points
-        shorter = stretch(points, 0.0, length - radius)
-        ahead = shorter[-1] - shorter[-2]
-        ahead /= np.hypot(*ahead)
-        beside = shapely.get_coordinates(shapely.shortest_line(Point(shorter[-1]), passed))
-        left = np.array([-ahead[1], ahead[0]])
-        left *= math.copysign(1.0, float(left @ (beside[-1] - beside[0])))
-        turn = np.linspace(0.0, math.pi / 2.0, 9)[1:, None]
-        arc = shorter[-1] + radius * (np.sin(turn) * ahead + (1.0 - np.cos(turn)) * left)
-        return np.vstack([shorter, arc]) if self._may_go(arc) else points
+        wall = self._way_of_wall(points[-1])
+        beside = shapely.get_coordinates(shapely.shortest_line(Point(points[-1]), passed))
+        wall *= math.copysign(1.0, float(wall @ (beside[-1] - beside[0])))
+        for nearer in NEARER:
+            way = _turned_to(points, wall, radius, nearer)
+            if self._may_go(way):
+                return way
+        return points
+
+    def _way_of_wall(self, place: FloatArray) -> FloatArray:
+        """(2,) along the wall at a place."""
+        parts = polygons_of(self.centres)
+        rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
+        ring = min(rings, key=lambda each: each.distance(Point(place)))
+        at = ring.project(Point(place))
+        ends = [ring.interpolate((at + step) % ring.length) for step in (-DENSE, DENSE)]
+        ahead = shapely.get_coordinates(ends[1])[0] - shapely.get_coordinates(ends[0])[0]
+        return np.asarray(ahead / max(float(np.hypot(*ahead)), ALLOWANCES.same))
 
     def _may_go(self, way: FloatArray) -> bool:
         return bool(self.centres.buffer(ALLOWANCES.inner_bound).covers(LineString(way)))
 
-    def _level(self, fronts: list[_Front]) -> bool:
-        heights = [self._over(each.points).heights for each in fronts]
+    def _level(self, lines: list[FloatArray]) -> bool:
+        heights = [self._over(each).heights for each in lines]
         return float(np.ptp(np.concatenate(heights))) <= LEVEL
 
     def _level_step(self) -> float:
@@ -212,18 +232,20 @@ class Opening:
         whole front of the cutter would be in stock; across a slope all that lies uphill, so it is
         come to on a slant."""
         closed = math.dist(points[0], points[-1]) <= ALLOWANCES.same
-        length = min(LED * self.rising.cutter.radius, length_of(points) / 2.0)
+        radius, whole = self.rising.cutter.radius, length_of(points)
         if closed:
             return points[0], points
+        length = slant = min(LED_LEVEL * radius, whole / 2.0)
         lead = stretch(points, 0.0, length)[::-1]
-        slant = min(length + OBLIQUE * self.rising.cutter.radius, length_of(points))
+        if not self._level([lead]):
+            length = min(LED * radius, whole / 2.0)
+            lead = stretch(points, 0.0, length)[::-1]
+            slant = min(length + OBLIQUE * radius, whole)
         return stretch(points, 0.0, slant)[-1], np.vstack([lead, points[1:]])
 
     def _is_near(self, route: Route, way: FloatArray) -> bool:
         """Whether the tip may go straight to the begin of a pass, staying down."""
-        near = math.dist(*way) <= 2.0 * max(
-            STEP, self._level_step(), LED * self.rising.cutter.radius
-        )
+        near = math.dist(*way) <= 2.0 * max(STEP, LED_LEVEL * self.rising.cutter.radius)
         return near and route.at[2] < self.cleared_to and self._may_go(way)
 
     def _along_walls(self, route: Route, part: Polygon, passed: BaseGeometry) -> None:
@@ -253,6 +275,21 @@ class Opening:
         for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
             if len(run):
                 yield places[max(0, run[0] - 1) : run[-1] + 2]
+
+
+def _turned_to(points: FloatArray, wall: FloatArray, radius: float, nearer: float) -> FloatArray:
+    """A way that turns at its end to the direction (2,) of a wall, begun so many times as early as
+    an arc of that radius that touches both."""
+    ahead = points[-1] - stretch(points, 0.0, length_of(points) - radius)[-1]
+    ahead /= np.hypot(*ahead)
+    left = np.array([-ahead[1], ahead[0]])
+    left *= math.copysign(1.0, float(left @ wall))
+    turn = math.acos(float(np.clip(ahead @ wall, -1.0, 1.0)))
+    early = nearer * radius * math.tan(min(turn, MOST_TURN) / 2.0)
+    shorter = stretch(points, 0.0, length_of(points) - early)
+    angle = np.linspace(0.0, turn, 9)[1:, None]
+    arc = shorter[-1] + radius * (np.sin(angle) * ahead + (1.0 - np.cos(angle)) * left)
+    return np.vstack([shorter, arc])
 
 
 def _distinct(points: FloatArray) -> FloatArray:
