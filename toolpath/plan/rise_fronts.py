@@ -19,9 +19,10 @@ from shapely.geometry.base import BaseGeometry
 
 from toolpath.job.model import Shape
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.lines import evenly, length_of, stretch
+from toolpath.plan.lines import length_of, stretch
 from toolpath.plan.rings import polygons_of
 from toolpath.plan.rise import LEVEL, STEP, RisingFloor
+from toolpath.plan.rise_ends import Ends
 from toolpath.plan.route import Route
 from toolpath.plan.surface import Line, line_over, walk
 from toolpath.tolerances import TOLERANCES
@@ -38,20 +39,8 @@ LED = 0.5
 """So far along a pass it is come to, in radii."""
 LED_LEVEL = 1.0
 """The same on level ground: nearer to the wall the rim meets what the turns at the ends left."""
-ASIDE = 0.25
-"""On level ground they end in turns of this radius, in radii."""
-LONG = 3.0
-"""... where so much of the end lies level, in radii of the turn."""
-NEARER = (1.0, 1.1, 1.25)
-"""So many times as early as they would touch the wall they are begun, where fronts bend."""
-MOST_TURN = math.radians(135.0)
-"""They turn by no more than this."""
 OBLIQUE = 0.3
-"""A pass is come to from what was passed so much further along, in radii."""
-FILM = 0.01
-"""A thinner skin than this along a wall is left, mm."""
-DENSE = 0.05
-"""Places of a wall at which that is asked, mm."""
+"""On a slope it is come to from what was passed so much further along, in radii."""
 MOST = 2000
 """Fronts of a part at most."""
 
@@ -143,55 +132,35 @@ class Opening:
         """Along a front, unless it lies on level ground and the next one takes all of it."""
         front.done = True
         behind = STEP + max((each.behind for each in front.before), default=0.0)
-        if behind + STEP <= self._level_step() and self._level(
-            [each.points for each in (front, *after)]
-        ):
-            if after and not any(each.last for each in after):
-                front.behind = behind
-                front.passed = [line for each in front.before for line in each.passed]
-                return
+        if behind + STEP <= self._level_step() and self._may_skip(front, after):
+            front.behind = behind
+            front.passed = [line for each in front.before for line in each.passed]
+            return
         passed = shapely.union_all([line for each in front.before for line in each.passed])
         points = _begun_near(front, route.at)
         if not front.closed and not front.last:
-            points = self._rounded(points, passed)
+            points = self._turned_aside(points, passed)
         front.passed = [LineString(points)]
         self._walk(route, points, passed)
 
-    def _rounded(self, points: FloatArray, passed: BaseGeometry) -> FloatArray:
-        """A front that on level ground turns aside at both ends, along the wall towards what was
-        passed before. Straight on it would meet a film all round of what its neighbour left."""
-        for _ in range(2):
-            points = self._turned_aside(points, passed)[::-1]
-        return points
+    def _may_skip(self, front: _Front, after: list[_Front]) -> bool:
+        """Whether those that follow a front take all of it: the last of all ends in corners, for
+        which its step stays small."""
+        follow = bool(after) and not any(each.last for each in after)
+        return follow and self._level([each.points for each in (front, *after)])
 
     def _turned_aside(self, points: FloatArray, passed: BaseGeometry) -> FloatArray:
-        """The same with a turn at its end on to the way of the wall, where there is room for it."""
-        radius = ASIDE * self.rising.cutter.radius
-        length = length_of(points)
-        end = stretch(points, max(0.0, length - LONG * radius), length)
-        if length < 2.0 * LONG * radius or not self._level([end]):
-            return points
-        wall = self._way_of_wall(points[-1])
-        beside = shapely.get_coordinates(shapely.shortest_line(Point(points[-1]), passed))
-        wall *= math.copysign(1.0, float(wall @ (beside[-1] - beside[0])))
-        for nearer in NEARER:
-            way = _turned_to(points, wall, radius, nearer)
-            if self._may_go(way):
-                return way
+        """A front that turns aside at those ends that lie on level ground."""
+        for _ in range(2):
+            end = self._ends.end_of(points)
+            if end is not None and self._level([end]):
+                points = self._ends.turned_aside(points, passed)
+            points = points[::-1]
         return points
 
-    def _way_of_wall(self, place: FloatArray) -> FloatArray:
-        """(2,) along the wall at a place."""
-        parts = polygons_of(self.centres)
-        rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
-        ring = min(rings, key=lambda each: each.distance(Point(place)))
-        at = ring.project(Point(place))
-        ends = [ring.interpolate((at + step) % ring.length) for step in (-DENSE, DENSE)]
-        ahead = shapely.get_coordinates(ends[1])[0] - shapely.get_coordinates(ends[0])[0]
-        return np.asarray(ahead / max(float(np.hypot(*ahead)), ALLOWANCES.same))
-
-    def _may_go(self, way: FloatArray) -> bool:
-        return bool(self.centres.buffer(ALLOWANCES.inner_bound).covers(LineString(way)))
+    @property
+    def _ends(self) -> Ends:
+        return Ends(centres=self.centres, radius=self.rising.cutter.radius)
 
     def _level(self, lines: list[FloatArray]) -> bool:
         heights = [self._over(each).heights for each in lines]
@@ -246,50 +215,19 @@ class Opening:
     def _is_near(self, route: Route, way: FloatArray) -> bool:
         """Whether the tip may go straight to the begin of a pass, staying down."""
         near = math.dist(*way) <= 2.0 * max(STEP, LED_LEVEL * self.rising.cutter.radius)
-        return near and route.at[2] < self.cleared_to and self._may_go(way)
+        return near and route.at[2] < self.cleared_to and self._ends.may_go(way)
 
     def _along_walls(self, route: Route, part: Polygon, passed: BaseGeometry) -> None:
         """Along the walls of a part where the ends of what was passed left more than a film.
         On a slope a pass along all of a wall would meet the steps between them all round its
         front."""
         shapely.prepare(passed)
-        turned = shapely.orient_polygons(part, exterior_cw=self.rising.turn > 0)
+        turn = self.rising.turn
+        turned = shapely.orient_polygons(part, exterior_cw=turn > 0)
         for ring in (turned.exterior, *turned.interiors):
-            for points in self._unfinished(shapely.get_coordinates(ring), passed):
+            wall = shapely.get_coordinates(ring)
+            for points in self._ends.unfinished(wall, passed, turn):
                 self._walk(route, points, Point(points[0]))
-
-    def _unfinished(self, ring: FloatArray, passed: BaseGeometry) -> Iterator[FloatArray]:
-        """The stretches (n, 2) of the edge of a part beside which a skin stands: the wall, as far
-        off as the cutter is wide, lies further from all that was passed."""
-        places = evenly(ring, DENSE, 2)[:-1]
-        ahead = np.roll(places, -1, axis=0) - places
-        after = self.rising.turn * np.column_stack([-ahead[:, 1], ahead[:, 0]])
-        before = np.roll(after, 1, axis=0)
-        skin = np.zeros(len(places))
-        for out in (before, after, before + after):
-            size = np.maximum(np.hypot(*out.T), ALLOWANCES.same)[:, None]
-            rim = shapely.points(places + self.rising.cutter.radius * out / size)
-            far = shapely.distance(rim, passed) - self.rising.cutter.radius
-            skin = np.maximum(skin, far)
-        rows = np.flatnonzero(skin > FILM)
-        for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
-            if len(run):
-                yield places[max(0, run[0] - 1) : run[-1] + 2]
-
-
-def _turned_to(points: FloatArray, wall: FloatArray, radius: float, nearer: float) -> FloatArray:
-    """A way that turns at its end to the direction (2,) of a wall, begun so many times as early as
-    an arc of that radius that touches both."""
-    ahead = points[-1] - stretch(points, 0.0, length_of(points) - radius)[-1]
-    ahead /= np.hypot(*ahead)
-    left = np.array([-ahead[1], ahead[0]])
-    left *= math.copysign(1.0, float(left @ wall))
-    turn = math.acos(float(np.clip(ahead @ wall, -1.0, 1.0)))
-    early = nearer * radius * math.tan(min(turn, MOST_TURN) / 2.0)
-    shorter = stretch(points, 0.0, length_of(points) - early)
-    angle = np.linspace(0.0, turn, 9)[1:, None]
-    arc = shorter[-1] + radius * (np.sin(angle) * ahead + (1.0 - np.cos(angle)) * left)
-    return np.vstack([shorter, arc])
 
 
 def _distinct(points: FloatArray) -> FloatArray:
