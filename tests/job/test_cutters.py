@@ -50,6 +50,11 @@ def test_bull_and_ball(read, edited) -> None:
     assert job.cutters["ball"].ramp == pytest.approx(math.radians(10))
 
 
+UNKNOWN = (
+    "missing: give what the cutter is to do, or give the blank a material for which they can be "
+    "proposed: cast resin, cast acrylic, extruded acrylic, ABS, HDPE, MDF, hardwood, aluminium"
+)
+
 OWN = [
     ('"flat"', '"fat"', 'shape: "fat" is not understood: did you mean "flat"?'),
     ('"flat"', '"flat"\ncorner_radius = 1',
@@ -66,11 +71,11 @@ OWN = [
      'rpm: "fast" is not a number: write a plain number, without quotes'),
     ("feed = 1200", "feed = 3001",
      "feed: 3001 mm/min is more than the machine's feed_max (3000 mm/min)"),
-    ("feed = 1200", "", "feed: missing: give a feed, a length per minute"),
+    ("feed = 1200", "", f"feed: {UNKNOWN}"),
     ("feed = 1200", "chip = 5.1", "chip: 5.1 mm must be at most 5 mm"),
     ("feed = 1200", "chip = 0", "chip: 0 mm must be more than 0 mm"),
-    ("rpm = 16000", "", "rpm: missing: give a number in rev/min"),
-    ("stepover = 0.4", "", "stepover: missing: give a number"),
+    ("rpm = 16000", "", f"rpm: {UNKNOWN}"),
+    ("stepover = 0.4", "", f"stepover: {UNKNOWN}"),
     ("plunge = 300", 'plunge = "150 in/min"',
      "plunge: 3810 mm/min is more than the machine's feed_max (3000 mm/min)"),
     ("stepdown = 3", "stepdown = 36",
@@ -88,6 +93,11 @@ OWN = [
 def test_faults_of_a_cutter(faults, edited, old: str, new: str, line: str) -> None:
     assert FLAT.count(old) == 1
     assert faults(edited((FLAT, FLAT.replace(old, new)))) == [f"job.toml: {FLAT_6}{line}"]
+
+
+def test_all_that_is_left_out_is_one_fault(faults, edited) -> None:
+    bare = FLAT.replace("rpm = 16000", "").replace("stepdown = 3", "")
+    assert faults(edited((FLAT, bare))) == [f"job.toml: {FLAT_6}rpm, stepdown: {UNKNOWN}"]
 
 
 @pytest.mark.parametrize(

@@ -264,7 +264,7 @@ PIECES = [
      "from_back: given together with from_front: leave one of them out"),
     ("from_front = 8", "from_front = -1", "from_front: -1 mm must be at least 0 mm"),
     ("from_front = 8", "from_front = 8\nturn = inf",
-     "turn: inf is not a finite number: write a plain number, without quotes"),
+     "turn: inf is not a finite number: write a plain number"),
     ("from_front = 8", "from_front = 8\ndrift = { side = -1 }",
      "drift: side: -1 mm must be at least 0 mm"),
     ("from_front = 8", "from_front = 8\ndrift = 1", "drift: 1 is not a table: write drift = { … }"),

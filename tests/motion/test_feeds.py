@@ -80,7 +80,7 @@ def fed(moves, width, *, slot=None, outside=None, **other):
     count = len(moves)
     engaged = Engagement(
         width=np.asarray(width, dtype=float),
-        slot=np.asarray(slot if slot is not None else [False] * count),
+        slot=np.asarray(slot if slot is not None else [0.0] * count, dtype=float),
         outside=np.asarray(outside if outside is not None else [False] * count),
     )
     return feeds_for(MoveTable.of(moves), engaged, rules(**other)).tolist()
@@ -111,9 +111,17 @@ def test_what_goes_down_sinks_no_faster_than_it_plunges():
 
 
 def test_slots_are_slowed_but_never_so_that_it_rubs():
-    assert fed([LEVEL], [6.0], slot=[True]) == [1000.0 * SLOT_SHARE]
-    assert fed([LEVEL], [6.0], slot=[True], least=800.0) == [800.0]
-    assert fed([LEVEL], [6.0], slot=[True], least=1500.0) == [1000.0]
+    assert fed([LEVEL], [6.0], slot=[1.0]) == [1000.0 * SLOT_SHARE]
+    assert fed([LEVEL], [6.0], slot=[1.0], least=800.0) == [800.0]
+    assert fed([LEVEL], [6.0], slot=[1.0], least=1500.0) == [1000.0]
+
+
+@pytest.mark.parametrize(
+    ("depth", "feed"), [(0.0, 1000.0), (0.2, 930.0), (0.5, 825.0), (1.5, 650.0)]
+)
+def test_a_shallow_slot_is_slowed_less(depth, feed):
+    # In proportion from nothing to 35 % at a whole stepdown: common practice, no source.
+    assert fed([LEVEL], [6.0], slot=[depth]) == [pytest.approx(feed)]
 
 
 def test_arcs_with_their_outside_cut_are_fed_by_the_rim():
@@ -126,7 +134,7 @@ def test_arcs_with_their_outside_cut_are_fed_by_the_rim():
 
 def test_rapids_stay_rapids():
     rapid = Move(kind=Kind.RAPID, start=(0, 0, 5), end=(9, 0, 5))
-    assert fed([rapid, LEVEL], [0.0, 6.0], slot=[False, True]) == [0.0, 650.0]
+    assert fed([rapid, LEVEL], [0.0, 6.0], slot=[0.0, 1.0]) == [0.0, 650.0]
 
 
 feeds = st.lists(st.floats(10.0, 5000.0), min_size=1, max_size=40)

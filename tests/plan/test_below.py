@@ -88,16 +88,35 @@ def test_a_ramp_goes_to_and_fro_along_the_free_end_of_a_channel(shop, judge):
     judged.assert_straight_descents_in_air()
 
 
-def test_pieces_that_may_be_cut_count_only_if_they_are_hard(shop):
-    cut = shop.pocket(rect(0, 0, 80, 60))
+@pytest.mark.parametrize(
+    ("hardness", "through", "said"),
+    [
+        (Hardness.WOOD, False, False),
+        (Hardness.GLASS, False, True),
+        (Hardness.GLASS, True, False),
+    ],
+)
+def test_over_what_the_cut_may_go_into_nothing_is_said(shop, hardness, through, said):
+    cut = replace(shop.pocket(rect(0, 0, 80, 60)), through_hard=through)
+    piece = cog((40, 30), rule=Rule.MAY_CUT, hardness=hardness)
+    ground = Ground.under(replace(shop.job(cut), pieces=(piece,)), cut, box(3, 3, 77, 57), 3.0)
+    assert [each.piece for each in ground.pieces] == [piece]
+    assert bool(ground.note(Point(40, 30))) == said
+
+
+def test_the_way_in_keeps_off_what_may_be_cut_too(shop):
     soft = cog((40, 30), rule=Rule.MAY_CUT, hardness=Hardness.WOOD)
-    for piece, count in ((soft, 0), (replace(soft, hardness=Hardness.GLASS), 1)):
-        job = replace(shop.job(cut), pieces=(piece,))
-        assert len(Ground.under(job, cut, box(3, 3, 77, 57), 3.0).pieces) == count
-    hard = replace(soft, hardness=Hardness.GLASS)
-    job = replace(shop.job(cut), pieces=(hard,))
-    through = replace(cut, through_hard=True)
-    assert Ground.under(job, through, box(3, 3, 77, 57), 3.0).pieces == ()
+    part = planned(shop, rect(0, 0, 80, 60), soft)
+    assert descents(part).area > 0
+    assert not descents(part).intersects(Point(40, 30).buffer(10.0 + 1.0 + 2.95))
+
+
+def test_over_what_may_be_cut_rather_than_over_what_may_not(shop):
+    soft = cog((60, 30), diameter=50.0, depth=7.0, rule=Rule.MAY_CUT, hardness=Hardness.WOOD)
+    kept = cog((20, 30), diameter=50.0, depth=40.0, name="kept", hardness=Hardness.WOOD)
+    part = planned(shop, rect(8, 20, 72, 40), kept, soft)
+    assert part.notes == ()
+    assert not descents(part).intersects(Point(20, 30).buffer(25.0 + 1.0 + 2.95))
 
 
 @pytest.mark.parametrize("count", [0, 1, 3, 40])

@@ -77,6 +77,14 @@ def test_no_more_of_the_rim_is_engaged_than_asked(shop, judge, name):
     judged.assert_straight_descents_in_air()
 
 
+@pytest.mark.parametrize("corner", [3.02, 3.6, 4.2])
+def test_corners_drawn_a_little_rounder_than_the_cutter(shop, judge, corner):
+    part = planned(shop, (rect(0, 0, 50, 35, corner=corner),), depth=3.0)
+    assert_bounded(part, 70.0)
+    judged = judge(part)
+    assert judged.uncut_share(-3.0) <= 1e-4 and judged.overcut() <= 0.003
+
+
 @pytest.mark.parametrize("engage", [40.0, 100.0])
 def test_other_bounds(shop, judge, engage):
     part = planned(shop, *CASES["slot"], engage=engage, depth=3.0)

@@ -9,6 +9,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon, box
 
 from toolpath.plan.bounded_walls import ROUND, Walls, ear, walk_ears, walk_walls
+from toolpath.plan.corner_passes import Rounding
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.near import Cells, Near
 from toolpath.plan.returns import Heading, Within
@@ -26,7 +27,8 @@ def walk_in(area, gone):
 
 
 def walls_of():
-    return Walls.of(AREA, RADIUS, math.radians(70.0), ROUND * RADIUS)
+    first = Rounding(radius=ROUND * RADIUS, cutter=RADIUS, bound=math.radians(70.0))
+    return Walls.of(AREA, first)
 
 
 def cut_by(walk):

@@ -6,7 +6,6 @@ import pytest
 
 from toolpath.drawing.shapes import circle, rect
 from toolpath.job.model import ProfileSide, Shape, Side
-from toolpath.motion.feeds import SLOT_SHARE
 from toolpath.motion.moves import Kind, Move
 from toolpath.plan.feeds import with_feeds
 from toolpath.plan.pocket import plan_pocket
@@ -63,27 +62,43 @@ def test_the_first_ring_of_a_pocket_is_a_slot_and_is_noted(shop, pocket):
     # The innermost ring is 21.2 mm long from the hole of the helix, radius 2.7 + 3, about (50, 30).
     (first,) = slow
     assert 47.3 - 2.2 <= first.start[0] <= 47.3 and first.end[0] == pytest.approx(29.4, abs=0.01)
+    # The flat turn at the foot of the helix takes the wedge that the turn before left, 0.875 mm of
+    # 3 at most, and counts along its first half: 1 - 0.35 x 0.29 = 0.9.
+    length = first.length + math.pi * 2.7
     assert part.notes == (
-        f"full width along {first.length:.0f} mm: fed at 65 % there, or as slow as still cuts",
+        f"full width along {length:.0f} mm: fed at 65 to 90 % there, or as slow as still cuts",
     )
 
 
-def test_levels_of_half_the_stepdown_are_not_slowed(shop):
-    shallow = shop.pocket(rect(0, 0, 80, 60), depth=1.5)
+@pytest.mark.parametrize(("depth", "share"), [(1.5, 0.825), (0.9, 0.895), (0.3, 1.0)])
+def test_shallow_slots_are_slowed_by_their_share_of_the_stepdown(shop, depth, share):
+    shallow = shop.pocket(rect(0, 0, 80, 60), depth=depth, rpm=8000.0)
     (part,) = plan_cut(shop.job(shallow), shallow)
-    assert part.notes == ()
-    assert {m.feed for m in level(part) if m.kind is Kind.LINE} == {1200.0}
+    slowest = min(m.feed for m in level(part) if m.kind is Kind.LINE)
+    assert slowest == pytest.approx(1200.0 * share, rel=1e-6)
+    assert any("full width" in note for note in part.notes) == (share < 1.0)
+
+
+def test_what_goes_down_at_half_the_depth_is_not_slowed(shop):
+    pocket = shop.pocket(rect(0, 0, 80, 60), depth=3.0, rpm=8000.0)
+    (part,) = plan_cut(shop.job(pocket), pocket)
+    helix = [m for m in part.moves if m.kind is Kind.ARC and m.end[2] < m.start[2] <= 0.6]
+    # It is fed by its rim only: r / (r + R) with r 2.7 and R 3.
+    assert helix and min(m.feed for m in helix) == pytest.approx(1200.0 * 2.7 / 5.7)
 
 
 def test_a_profile_is_a_slot_all_round(shop):
     cut = shop.profile(rect(0, 0, 80, 60), side=ProfileSide.CENTRE, depth=3.0, rpm=8000.0)
     (part,) = plan_cut(shop.job(cut), cut)
-    # The spiral comes down in one turn, 3 mm deep at its end; the last turn takes its wedge.
-    slow = [m for m in part.moves if m.feed == pytest.approx(1200.0 * SLOT_SHARE)]
+    # The spiral comes down by 1.75 mm a turn, 0.58 of the stepdown: 1 - 0.35 x 0.58 = 0.796. The
+    # last turn takes its wedge, from 1.75 mm to nothing.
+    spiral = [m for m in part.moves if m.end[2] < m.start[2] and m.start[2] < -1.3]
+    assert all(m.feed == pytest.approx(1200.0 * 0.796, rel=1e-3) for m in spiral[1:])
+    slow = [m for m in part.moves if 400.0 < m.feed < 1200.0]
     length = sum(m.length for m in slow)
-    assert 140.0 < length < 2 * 280.0
+    assert sum(m.length for m in spiral[1:]) + 0.7 * 280.0 < length < 2 * 280.0
     assert part.notes == (
-        f"full width along {length:.0f} mm: fed at 65 % there, or as slow as still cuts",
+        f"full width along {length:.0f} mm: fed at 80 to 90 % there, or as slow as still cuts",
     )
 
 

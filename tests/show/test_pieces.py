@@ -99,6 +99,21 @@ def test_many_triangles_keep_their_footprint():
     assert footprint(piece(mesh(ball))).area == pytest.approx(math.pi * 100, rel=0.02)
 
 
+@pytest.mark.parametrize("lean", [1.0, 1.2, 1.455, 1.465])
+def test_edges_that_nearly_meet_leave_no_holes(lean):
+    # Upright as it stands a ring has no hole in plan; slivers between its triangles, moved, were
+    # no valid rings.
+    ring = trimesh.creation.torus(4.5, 2.2, major_sections=20, minor_sections=10)
+    shape = footprint(piece(replace(mesh(ring), tilt=(-1.3, lean)), turn=1.4))
+    assert shape.is_valid and shape.geom_type == "Polygon" and not shape.interiors
+    upright = trimesh.transformations.euler_matrix(-1.3, lean, 1.4, "sxyz")
+    turned = ring.copy().apply_transform(upright)
+    solid = manifold3d.Manifold(
+        manifold3d.Mesh(np.float32(turned.vertices), np.uint32(turned.faces))
+    )
+    assert shape.area == pytest.approx(solid.project().area(), rel=0.01)
+
+
 def test_mesh_tilt_goes_about_x_first_then_y():
     bar = mesh(trimesh.creation.box(extents=(10, 20, 30)))
     quarter = math.pi / 2

@@ -18,7 +18,7 @@ from toolpath.job.limits import (
     STEPOVER,
     VEE_ANGLE,
 )
-from toolpath.job.materials import Material
+from toolpath.job.materials import Material, materials
 from toolpath.job.model import Cutter, Machine, Neck, Shape
 from toolpath.job.proposals import feed_of, proposed
 from toolpath.job.table import Table
@@ -64,7 +64,9 @@ def _read(table: Table, shape: Shape | None, material: Material | None) -> Cutte
     own = {"feed"} if table.has("chip") else set()
     own |= {"stepdown", "stepover"} if drill else set()
     free = frozenset(key for key in FIGURES if not table.has(key) and key not in own)
-    blank = None if material is None else math.nan
+    if material is None and free and not table.void:
+        _missing(table, [key for key in FIGURES if key in free])
+    blank = math.nan
     return Cutter(
         name=table.text("name", "a name"),
         shape=shape or Shape.FLAT,
@@ -86,6 +88,16 @@ def _read(table: Table, shape: Shape | None, material: Material | None) -> Cutte
         neck=_neck(table.table("neck", optional=True)),
         chip=chip,
         proposed=frozenset() if material is None else free,
+    )
+
+
+def _missing(table: Table, keys: list[str]) -> None:
+    """One fault for all figures that are left out though no material is known."""
+    known = ", ".join(row.name for row in materials())
+    table.fault(
+        "",
+        f"{', '.join(keys)}: missing: give what the cutter is to do, or give the blank "
+        f"a material for which they can be proposed: {known}",
     )
 
 

@@ -341,7 +341,10 @@ class Table:
             value = math.inf
         if math.isfinite(value):
             return value
-        self.fault(key, f"{number_text(raw)} is not a finite number: {mend}")
+        self.fault(
+            key,
+            f"{number_text(raw)} is not a finite number: {mend.removesuffix(', without quotes')}",
+        )
         return math.nan
 
     def _within(self, key: str, value: float, limits: Limits, show: _Show) -> float:

@@ -20,7 +20,8 @@ THINNEST = 0.05
 there (common practice, no source)."""
 
 SLOT_SHARE = 0.65
-"""What is left of the feed in a full-width move: 30 to 40 % less (common practice, no source)."""
+"""What is left of the feed in a full-width move a whole stepdown deep: 30 to 40 % less (common
+practice, no source). Of a shallower one more is left, in proportion."""
 
 SAME = 0.05
 """Feeds that differ by no more than this share are one F word."""
@@ -44,12 +45,13 @@ class FeedRules:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Engagement:
-    """What n moves take: the engaged width, mm, 0 in air; whether it is a slot to be slowed in;
-    and whether an arc has its material on the outside, where the rim is faster than the centre.
+    """What n moves take: the engaged width, mm, 0 in air; how deep a slot it is, in stepdowns, 0
+    where it is none; and whether an arc has its material on the outside, where the rim is faster
+    than the centre.
     """
 
     width: FloatArray
-    slot: NDArray[np.bool_]
+    slot: FloatArray
     outside: NDArray[np.bool_]
 
 
@@ -58,6 +60,11 @@ def thinning(share: FloatArray) -> FloatArray:
     2 sqrt(x (1 - x)) up to x = 1/2, and 1 from there on."""
     x = np.clip(share, 0.0, 0.5)
     return np.asarray(2.0 * np.sqrt(x * (1.0 - x)), dtype=np.float64)
+
+
+def slot_share(depth: FloatArray) -> FloatArray:
+    """What is left of the feed at full width, by depth over the stepdown; 1 where that is 0."""
+    return np.asarray(1.0 - (1.0 - SLOT_SHARE) * np.clip(depth, 0.0, 1.0), dtype=np.float64)
 
 
 def rim_share(radius: FloatArray, cutter_radius: float) -> FloatArray:
@@ -81,7 +88,7 @@ def feeds_for(table: MoveTable, engaged: Engagement, rules: FeedRules) -> FloatA
         share = np.maximum(engaged.width / rules.diameter, THINNEST)
         raised = np.minimum(feed / thinning(share), np.maximum(rules.most, feed))
         feed = np.where(engaged.width > 0.0, _no_faster_down(table, raised, rules.plunge), feed)
-    share = np.where(engaged.slot, SLOT_SHARE, 1.0)
+    share = slot_share(engaged.slot)
     curved = engaged.outside & (engaged.width > 0.0)
     share *= np.where(curved, rim_share(_radii(table), rules.diameter / 2.0), 1.0)
     feed = np.maximum(feed * share, np.minimum(feed, rules.least))

@@ -31,17 +31,19 @@ class Under:
     piece: Piece
     area: BaseGeometry = field(repr=False)
     depth: float
+    allowed: bool = False
+    """Whether the cut may go into it."""
 
     @property
-    def hard(self) -> bool:
-        """Whether it would spoil the cutter too."""
-        return self.piece.hardness in HARD
+    def matters(self) -> tuple[bool, bool, float]:
+        """How bad it is to go down above it, the least first: pieces that may be cut before those
+        that may not, soft ones before hard ones, which spoil the cutter too, deep before high."""
+        return not self.allowed, self.piece.hardness in HARD, -self.depth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ground:
-    """The pieces under a part of a cut, the one that matters least first: soft ones before hard
-    ones, deep ones before high ones."""
+    """The pieces under a part of a cut, the one that matters least first."""
 
     job: Job | None = None
     pieces: tuple[Under, ...] = ()
@@ -50,20 +52,20 @@ class Ground:
 
     @classmethod
     def under(cls, job: Job, cut: Cut, area: BaseGeometry, radius: float) -> Ground:
-        """What lies under a region of the centre of a cutter. Pieces that the cut may go into
-        are left out."""
+        """What lies under a region of the centre of a cutter."""
         near = area.buffer(radius, quad_segs=4)
         found = [
             Under(
                 piece=piece,
                 area=shadow(piece, drifted=True, grow=0.0),
                 depth=-page_top(job.blank, piece, cut.face),
+                allowed=_allowed(piece, cut),
             )
             for piece in job.pieces
-            if _counts(piece, cut) and _is_near(piece, near)
+            if _is_near(piece, near)
         ]
         touched = [each for each in found if each.area.intersects(near)]
-        order = sorted(touched, key=lambda each: (each.hard, -each.depth))
+        order = sorted(touched, key=lambda each: each.matters)
         return cls(job=job, pieces=tuple(order), radius=radius)
 
     def choices(self) -> Iterator[BaseGeometry]:
@@ -76,13 +78,15 @@ class Ground:
         yield shapely.Polygon()
 
     def note(self, way: BaseGeometry) -> str:
-        """What a way in of the cutter's centre goes down over, in words; empty for nothing."""
+        """What a way in of the cutter's centre goes down over, in words; empty for nothing but
+        pieces that the cut may go into."""
         reach = self.radius - ALLOWANCES.spare
-        near = [each for each in self.pieces if each.area.dwithin(way, reach)]
+        kept = [each for each in self.pieces if not each.allowed]
+        near = [each for each in kept if each.area.dwithin(way, reach)]
         if not near or self.job is None:
             return ""
         unit = self.job.unit
-        each = max(near, key=lambda under: (under.hard, -under.depth))
+        each = max(near, key=lambda under: under.matters)
         more = f" and {len(near) - 1} more" if len(near) > 1 else ""
         return (
             f'goes down above "{each.piece.name}"{more}, which begins '
@@ -90,11 +94,11 @@ class Ground:
         )
 
 
-def _counts(piece: Piece, cut: Cut) -> bool:
-    """Whether a cut must not touch a piece."""
+def _allowed(piece: Piece, cut: Cut) -> bool:
+    """Whether a cut may go into a piece."""
     if piece.rule is Rule.KEEP:
-        return True
-    return piece.hardness in HARD and not cut.through_hard
+        return False
+    return piece.hardness not in HARD or cut.through_hard
 
 
 def _is_near(piece: Piece, area: BaseGeometry) -> bool:

@@ -24,13 +24,13 @@ from toolpath.plan.below import Ground
 from toolpath.plan.bounded_walls import (
     ROUND,
     Walls,
-    corners_at,
     walk_ears,
     walk_walls,
     walk_walls_at,
 )
 from toolpath.plan.channel_arcs import cut_channels
 from toolpath.plan.corner_arcs import channels, rounded
+from toolpath.plan.corner_passes import Rounding
 from toolpath.plan.cover import swept
 from toolpath.plan.entry import AirEntry, Helix, widest_part
 from toolpath.plan.fronts import fronts_of, to_take
@@ -245,6 +245,8 @@ class Room:
     """Whether an earlier cutter left only some of it."""
     narrow: bool = False
     """Whether there is no room in it for anything but loops."""
+    mouths: BaseGeometry = field(default_factory=Polygon, repr=False)
+    """Narrow places that open from it and are cut later."""
 
     def mirrored(self, turn: FloatArray) -> Room:
         """In the frame in which climbing has the stock on its right."""
@@ -254,6 +256,7 @@ class Room:
             self,
             area=shapely.transform(self.area, lambda xy: xy * turn),
             gone=shapely.transform(self.gone, lambda xy: xy * turn),
+            mouths=shapely.transform(self.mouths, lambda xy: xy * turn),
             ears=tuple(line * turn for line in self.ears),
         )
 
@@ -294,7 +297,8 @@ def bounded_way(work: Work, room: Room) -> Bounded | None:
         _visit_places(clearing, skin=mine.skin)
     elif not mine.skin and not mine.narrow:
         clearing.run()
-    walls = Walls.of(mine.area, work.radius, mine.bound, ROUND * work.radius)
+    first = Rounding(radius=ROUND * work.radius, cutter=work.radius, bound=mine.bound)
+    walls = Walls.of(mine.area, first, mine.mouths)
     if not room.rest and not mine.skin:
         walk_narrows(walk, mine.area, walls, mine.bound)
     walk_walls(walk, walls, mine.bound)
@@ -331,8 +335,9 @@ def _visit_places(clearing: Clearing, *, skin: bool) -> None:
             clearing.run(place)
         for size in _sizes(last, radius):
             if size not in known:
-                known[size] = Walls.of(area, radius, bound, size)
-            if corners_at(known[size], place, radius) < 2:
+                first = Rounding(radius=size, cutter=radius, bound=bound)
+                known[size] = Walls.of(area, first)
+            if len(known[size].corners_at(place, radius)) < 2:
                 break
         walk_walls_at(walk, known[size], place, bound)
     walk.longest = longest

@@ -66,7 +66,8 @@ def cut_bounded(route: Route, work: Work, region: Region, gone: Gone, *, rest: b
     reach = NARROW * work.radius
     narrow = channels(rough, reach, work.radius).intersection(rough)
     for part in _large(work, _without(rough, narrow)):
-        way = bounded_way(work, replace(_room(work, region, part, gone), rest=rest))
+        room = replace(_room(work, region, part, gone), rest=rest, mouths=narrow)
+        way = bounded_way(work, room)
         if way is None:
             narrow = narrow.union(part)
         elif way.legs:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 
 import numpy as np
 import shapely
@@ -18,7 +19,7 @@ from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from toolpath.plan.allowances import ALLOWANCES
-from toolpath.plan.corner_arcs import beyond, rounded, roundings, sharpest
+from toolpath.plan.corner_passes import Passes, Rounding, corner_passes
 from toolpath.plan.legs import Kind, Walk
 from toolpath.plan.lines import evenly, length_of, places_on, starting_at, stretch
 from toolpath.plan.near import Near
@@ -54,55 +55,50 @@ WHOLE = 0.8
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Walls:
-    """Loops along all walls, inner corners rounded, and the arcs that follow in the corners."""
+    """Loops along all walls, inner corners rounded, and the passes that follow in each corner."""
 
     loops: tuple[FloatArray, ...] = field(repr=False)
-    arcs: tuple[FloatArray, ...] = field(repr=False)
+    corners: tuple[Passes, ...] = field(repr=False)
+
+    def corners_at(self, place: Place, radius: float) -> list[Passes]:
+        """Those at a place that a cutter of that radius is to clear."""
+        reach = BESIDE * radius
+        return [c for c in self.corners if any(place.holds(arc, reach).any() for arc in c)]
 
     @classmethod
-    def of(cls, area: BaseGeometry, cutter: float, bound: float, radius: float) -> Walls:
-        """Of where the centre of a cutter may be, rounded by a radius."""
-        turn = sharpest(area)
-        now = rounded(area, radius, cutter) if turn else area
+    def of(cls, area: BaseGeometry, first: Rounding, mouths: BaseGeometry | None = None) -> Walls:
+        """Of where the centre of a cutter may be, rounded at first; `mouths` open from it into
+        what is cut later."""
+        now, corners = corner_passes(area, first, mouths or Polygon())
         parts = polygons_of(now)
         loops = tuple(ring.points for each in parts for ring in rings_of(Polygon(each), 0, 1.0))
-        arcs: list[FloatArray] = []
-        for smaller in roundings(turn, radius, bound, cutter):
-            then = rounded(area, smaller, cutter) if smaller else area
-            arcs += beyond(then, now, 1.0)
-            now = then
-        return cls(loops=loops, arcs=tuple(arcs))
+        return cls(loops=loops, corners=corners)
 
 
 def walk_walls(walk: Walk, walls: Walls, bound: float) -> None:
     """Once along all walls, their corners rounded, and through the corners; of a wall of which
     only stretches are walked each with the corners in it."""
-    loops, arcs = list(walls.loops), list(walls.arcs)
+    loops, corners = list(walls.loops), list(walls.corners)
     while loops:
         nearest = min(loops, key=walk.apart)
         loops = [loop for loop in loops if loop is not nearest]
-        arcs = _wall(walk, nearest, bound + PASSED, arcs)
-    _corners(walk, arcs, bound + PASSED)
+        corners = _wall(walk, nearest, bound + PASSED, corners)
+    _corners(walk, corners, bound + PASSED)
 
 
 def walk_walls_at(walk: Walk, walls: Walls, place: Place, bound: float) -> None:
     """The same for the stretches and the corners at a place that an earlier cutter left."""
-    near = [arc for arc in walls.arcs if place.holds(arc, BESIDE * walk.near.radius).any()]
+    near = walls.corners_at(place, walk.near.radius)
     pieces: list[FloatArray] = []
     for loop in walls.loops:
-        taken = _taken(walk, loop, bound + PASSED, place)
-        if taken.any():
-            found = _pieces(loop, taken, ENDS * walk.near.radius)
+        stock = _taken(walk, loop, bound + PASSED, place)
+        if stock.thin.any():
+            found = _pieces(loop, stock, ENDS * walk.near.radius)
             pieces += [_later(walk, piece) for piece in found]
     for piece in _nearest_first(walk, pieces):
-        near = _through(walk, piece, near)
-    _corners(walk, near)
-
-
-def corners_at(walls: Walls, place: Place, radius: float) -> int:
-    """How many corners a place has."""
-    near = [arc for arc in walls.arcs if place.holds(arc, BESIDE * radius).any()]
-    return sum(1 for _ in _by_corner(near))
+        piece = _led_on(walk, piece, bound + PASSED)
+        near = _through(walk, piece, near, walk.cut_straight, bound + PASSED)
+    _corners(walk, near, bound + PASSED)
 
 
 def _later(walk: Walk, piece: FloatArray) -> FloatArray:
@@ -121,36 +117,33 @@ def _nearest_first(walk: Walk, pieces: list[FloatArray]) -> Iterator[FloatArray]
         yield nearest
 
 
-def _through(walk: Walk, piece: FloatArray, arcs: list[FloatArray]) -> list[FloatArray]:
-    """Along a stretch of wall, in each of its corners through the arcs there before it goes on;
-    of the arcs those that are left."""
+def _through(
+    walk: Walk,
+    piece: FloatArray,
+    corners: list[Passes],
+    cut: Callable[[Kind, FloatArray], None],
+    most: float,
+) -> list[Passes]:
+    """Along a stretch of wall, in each of its corners through the passes there before it goes on,
+    so that none is come back to; the corners that are left. `cut` begins it."""
     line = LineString(piece)
-    corners = list(_by_corner(arcs))
     near = shapely.dwithin(line, _lines([each[0] for each in corners]), walk.near.radius / 4.0)
     here = [corner for corner, close in zip(corners, near, strict=True) if close]
     begin = 0.0
     for corner in sorted(here, key=lambda each: _end_on(line, each[0])):
         end = _end_on(line, corner[0])
         if end > begin:
-            walk.cut_straight(Kind.WALL, stretch(piece, begin, end))
-            begin = end
-        _corner(walk, corner, walk.cut_straight)
+            cut(Kind.WALL, stretch(piece, begin, end))
+            cut, begin = walk.cut_straight, end
+        _corner(walk, corner, walk.cut_straight, most)
     if length_of(piece) - begin > CHIP:
-        walk.cut_straight(Kind.WALL, stretch(piece, begin, length_of(piece)))
-    return [arc for corner, close in zip(corners, near, strict=True) if not close for arc in corner]
+        cut(Kind.WALL, stretch(piece, begin, length_of(piece)))
+    return [corner for corner, close in zip(corners, near, strict=True) if not close]
 
 
 def _end_on(line: LineString, arc: FloatArray) -> float:
     """How far along a wall an arc ends."""
     return float(line.project(Point(arc[-1])))
-
-
-def _by_corner(arcs: list[FloatArray]) -> Iterator[list[FloatArray]]:
-    left = arcs
-    while left:
-        same = [_same_corner(left[0], arc) for arc in left]
-        yield [arc for arc, here in zip(left, same, strict=True) if here]
-        left = [arc for arc, here in zip(left, same, strict=True) if not here]
 
 
 def walk_ears(walk: Walk, lines: Sequence[FloatArray], swell: float, bound: float) -> None:
@@ -186,20 +179,17 @@ def ear(line: FloatArray, swell: float, radius: float, bound: float) -> list[Flo
     return [half for loop in loops for half in (loop[:33], loop[32:])]
 
 
-def _wall(walk: Walk, loop: FloatArray, most: float, arcs: list[FloatArray]) -> list[FloatArray]:
-    """Along a wall; of the arcs of corners those that are left."""
-    taken = _taken(walk, loop, most)
-    if not taken.any():
-        return arcs
-    if taken.mean() > WHOLE and not _is_wide(walk, loop, most):
-        walk.cut(Kind.WALL, _led(walk, loop, most))
-        return arcs
-    for piece in _nearest_first(walk, list(_pieces(loop, taken, OVER * walk.near.radius))):
-        walk.cut(Kind.WALL, piece)
-        near = shapely.dwithin(shapely.linestrings(piece), _lines(arcs), walk.near.radius / 4.0)
-        _corners(walk, [arc for arc, here in zip(arcs, near, strict=True) if here], most)
-        arcs = [arc for arc, here in zip(arcs, near, strict=True) if not here]
-    return arcs
+def _wall(walk: Walk, loop: FloatArray, most: float, corners: list[Passes]) -> list[Passes]:
+    """Along a wall and through its corners; those that are left."""
+    stock = _taken(walk, loop, most)
+    if not stock.thin.any():
+        return corners
+    if stock.thin.mean() > WHOLE and not _is_wide(walk, loop, most):
+        led = _led(walk, loop, most)
+        return _through(walk, led, corners, walk.cut, most)
+    for piece in _nearest_first(walk, list(_pieces(loop, stock, OVER * walk.near.radius))):
+        corners = _through(walk, _led_on(walk, piece, most), corners, walk.cut, most)
+    return corners
 
 
 def _is_wide(walk: Walk, line: FloatArray, most: float) -> bool:
@@ -212,28 +202,45 @@ def _lines(arcs: list[FloatArray]) -> NDArray[np.object_]:
     return np.array([shapely.linestrings(arc) for arc in arcs], dtype=object)
 
 
-def _taken(
-    walk: Walk, loop: FloatArray, most: float, place: Place | None = None
-) -> NDArray[np.bool_]:
-    """Where along a loop, at even places, the cutter meets stock, but for what the loops before
-    did not get to: that is no skin, and is left to those who cut slots."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Stock:
+    """What a loop meets at each of its even places: a skin, or so much that it is not walked."""
+
+    thin: NDArray[np.bool_] = field(repr=False)
+    wide: NDArray[np.bool_] = field(repr=False)
+
+    def rolled(self, first: int) -> _Stock:
+        """Of the loop begun at another place; the last place, which is the first, left out."""
+        thin, wide = (np.roll(each[:-1], -first) for each in (self.thin, self.wide))
+        return _Stock(thin=thin, wide=wide)
+
+    def free(self, row: int, step: int, most: int) -> int:
+        """How many places after (1) or before (-1) one the loop can be walked, up to so many."""
+        rows = (row + step * np.arange(1, most + 1)) % len(self.wide)
+        barred = np.flatnonzero(self.wide[rows])
+        return int(barred[0]) if len(barred) else most
+
+
+def _taken(walk: Walk, loop: FloatArray, most: float, place: Place | None = None) -> _Stock:
+    """What the cutter meets along a loop. What the loops before did not get to is no skin, and is
+    left to those who cut slots."""
     places = _even(loop, DENSE * walk.near.radius)
-    met = np.zeros(len(places))
-    if place is None:
-        met = walk.near.copy().engaged(places, CHIP)
-    else:
-        beside = BESIDE * walk.near.radius
-        near = walk.near.window(place.box(beside + 2.0 * walk.near.radius))
-        rows = np.flatnonzero(place.holds(places, beside))
-        for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
-            met[run] = near.engaged(places[run], film=SEEN)
-    wide = _wide(met, most)
-    if place is None and wide.any():
-        # What such a stretch would have cleared still stands beside those that are walked.
-        near = walk.near.copy()
-        for run in _runs(~wide):
-            wide[run] |= _wide(near.engaged(places[run], CHIP), most)
-    return (met > 0.0) & ~wide
+    near, here, film = walk.near, np.ones(len(places), dtype=np.bool_), {"chip": CHIP}
+    if place is not None:
+        beside = BESIDE * near.radius
+        near, here = near.window(place.box(beside + 2.0 * near.radius)), place.holds(places, beside)
+        film = {"film": SEEN}
+    met, wide = np.zeros(len(places)), np.zeros(len(places), dtype=np.bool_)
+    for _ in range(2):
+        # What is not walked still stands beside those that are.
+        fresh = near.copy()
+        for run in _runs(here & ~wide):
+            met[run] = fresh.engaged(places[run], **film)
+        found = _wide(met, most)
+        if not (found & ~wide).any():
+            break
+        wide |= found
+    return _Stock(thin=(met > 0.0) & ~wide, wide=wide)
 
 
 def _runs(marked: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
@@ -247,7 +254,7 @@ def wide_along(walk: Walk, walls: Walls, bound: float) -> FloatArray:
     """(n, 2) places along walls and in corners where the last pass, walked now, would meet more
     than the bound for longer than a moment."""
     near, found = walk.near.copy(), [np.empty((0, 2))]
-    for line in (*walls.loops, *walls.arcs):
+    for line in (*walls.loops, *chain.from_iterable(walls.corners)):
         places = _even(line, DENSE * near.radius)
         found.append(places[_wide(near.engaged(places, CHIP), bound + PASSED)])
     return np.concatenate(found)
@@ -261,19 +268,23 @@ def _even(loop: FloatArray, pitch: float) -> FloatArray:
     return evenly(loop, pitch, 8)
 
 
-def _pieces(loop: FloatArray, taken: NDArray[np.bool_], over: float) -> Iterator[FloatArray]:
-    """The stretches of a closed loop that are taken, a little longer; short gaps are walked."""
+def _pieces(loop: FloatArray, stock: _Stock, over: float) -> Iterator[FloatArray]:
+    """The stretches of a closed loop that meet a skin, a little longer; short gaps are walked.
+    None leads into what is not walked: there the whole cutter would be in stock."""
     length = length_of(loop)
-    pitch = length / (len(taken) - 1)
-    first = _middle_of_gap(taken[:-1])
-    loop = starting_at(loop, first * pitch)
-    rows = np.flatnonzero(np.roll(taken[:-1], -first))
-    for run in np.split(rows, np.flatnonzero(np.diff(rows) * pitch > 2.0 * over) + 1):
-        begin, end = float(run[0]) * pitch - pitch - over, float(run[-1]) * pitch + over
+    pitch = length / (len(stock.thin) - 1)
+    first = _middle_of_gap(stock.thin[:-1])
+    loop, stock = starting_at(loop, first * pitch), stock.rolled(first)
+    rows = np.flatnonzero(stock.thin)
+    barred = np.diff(np.cumsum(stock.wide)[rows]) > 0
+    more = math.ceil(over / pitch) + 1
+    for run in np.split(rows, np.flatnonzero((np.diff(rows) * pitch > 2.0 * over) | barred) + 1):
+        begin = float(run[0] - stock.free(int(run[0]), -1, more)) * pitch
+        end = float(run[-1] + stock.free(int(run[-1]), 1, more)) * pitch
         if begin < 0.0:
             before = stretch(loop, length + begin, length)
             yield np.vstack([before, stretch(loop, 0.0, min(end, length + begin))[1:]])
-        else:
+        elif end - begin > CHIP:
             yield stretch(loop, begin, min(end, length))
 
 
@@ -305,6 +316,17 @@ def _led(walk: Walk, loop: FloatArray, most: float) -> FloatArray:
     return loop
 
 
+def _led_on(walk: Walk, piece: FloatArray, most: float) -> FloatArray:
+    """A stretch of wall with a quarter turn on to it where it would begin in stock."""
+    if walk.near.clear(piece[:1]):
+        return piece
+    for share in LEADS:
+        on, _ = _quarters(piece, share * walk.near.radius)
+        if walk.room.holds(on) and _comes_on(walk.near, on, most):
+            return np.vstack([on, piece[1:]])
+    return piece
+
+
 def _comes_on(near: Near, on: FloatArray, most: float) -> bool:
     """Whether a way begins in air and meets no more than that."""
     if not near.clear(on[:1]):
@@ -313,27 +335,26 @@ def _comes_on(near: Near, on: FloatArray, most: float) -> bool:
     return bool(near.beside(on).engaged(places, CHIP).max() <= most)
 
 
-def _corners(walk: Walk, arcs: list[FloatArray], most: float = math.inf) -> None:
-    """The arcs of one corner after another, each after the next larger one there and all climbing,
-    straight back between them; of a corner so long and narrow that they would meet more than
-    `most` only the first."""
-    left = list(arcs)
+def _corners(walk: Walk, corners: list[Passes], most: float) -> None:
+    """Through one corner after another, from the nearest on."""
+    left = list(corners)
     while left:
-        first = min(range(len(left)), key=lambda k: walk.apart(left[k]))
-        near = [k for k, arc in enumerate(left) if _same_corner(left[first], arc)]
-        _corner(walk, [left[k] for k in near], walk.cut, most)
-        left = [arc for k, arc in enumerate(left) if k not in set(near)]
+        nearest = min(left, key=lambda corner: min(map(walk.apart, corner)))
+        left = [corner for corner in left if corner is not nearest]
+        _corner(walk, nearest, walk.cut, most)
 
 
 def _corner(
     walk: Walk,
-    arcs: list[FloatArray],
+    passes: Passes,
     cut: Callable[[Kind, FloatArray], None],
-    most: float = math.inf,
+    most: float,
 ) -> None:
-    for arc in arcs:
+    """The passes of a corner, each after the next wider one, straight back between them; of one so
+    long and narrow that they would meet more than `most` only the first."""
+    for arc in passes:
         if _takes(walk, arc):
-            if most < math.inf and _is_wide(walk, arc, most):
+            if _is_wide(walk, arc, most):
                 return
             cut(Kind.WALL, arc)
             cut = walk.cut_straight
@@ -342,13 +363,6 @@ def _corner(
 def _takes(walk: Walk, arc: FloatArray) -> bool:
     """Whether anything that can be measured stands in the way of an arc."""
     return bool(walk.near.copy().engaged(arc, SEEN).max(initial=0.0) > 0.0)
-
-
-def _same_corner(one: FloatArray, two: FloatArray) -> bool:
-    """Whether two arcs round the same corner: the shorter is no further from the longer than it
-    is long."""
-    gap = float(np.hypot(*(one.mean(axis=0) - two.mean(axis=0))))
-    return gap <= max(length_of(one), length_of(two))
 
 
 def _quarters(points: FloatArray, radius: float) -> tuple[FloatArray, FloatArray]:

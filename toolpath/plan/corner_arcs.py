@@ -33,30 +33,35 @@ LESS = 0.8
 """Where there is no room for a rounding, one of this share of it is tried."""
 MOUTH = 0.05
 """A narrow place opens where it comes this near to a wide one, mm."""
-SHARP = math.radians(12.0)
-"""A wall turns a corner where it turns by more than this at once."""
+LEAST = 0.03
+"""Narrower places, in radii to each side of the centre, keep their corners."""
 SPARE = math.radians(4.0)
 """The thinning passes keep this much less than the bound."""
 SMALL = 0.001
 """The least rounding that is told from none, in radii of the cutter."""
 RIM = 361
 """Places on the leading half of a rim."""
-MOST = 60
-"""Passes in one corner at most; needles narrower than that keep a film."""
+MOST = 260
+"""Passes in one corner at most; needles narrower than that keep a film. Most of their length is
+in the first: in a needle of 10 degrees the last 200 of 260 add a sixth."""
 
 
-def rounded(area: BaseGeometry, radius: float, cutter: float) -> BaseGeometry:
+def rounded(
+    area: BaseGeometry, radius: float, cutter: float, known: BaseGeometry | None = None
+) -> BaseGeometry:
     """Where a centre may be, its inner corners rounded, with the narrow places it has: in those
-    the corners are rounded less, as far as there is room, or not at all."""
+    the corners are rounded less, as far as there is room. What is narrow lies in `known`, if that
+    is given: a needle that is a corner for one rounding is none of a channel for the next."""
     segments = quad_segments(radius, 0.0005)
     shrunk = area.buffer(-radius, quad_segs=segments)
     round_area = shrunk.buffer(radius + 0.0005, quad_segs=segments).intersection(area)
     narrow = channels(area, radius, cutter)
+    if known is not None:
+        narrow = narrow.intersection(known)
     if narrow.is_empty:
         return round_area
-    if radius > NARROW * cutter:
-        less = max(LESS * radius, NARROW * cutter)
-        narrow = rounded(area, less, cutter).intersection(narrow)
+    if radius > LEAST * cutter:
+        narrow = rounded(area, LESS * radius, cutter, narrow).intersection(narrow)
     return round_area.union(narrow)
 
 
@@ -87,25 +92,9 @@ def _leading_on(area: BaseGeometry, wide: BaseGeometry, room: float) -> list[Pol
     return list(polygons_of(joined(shapely.union_all(necks), area))) if necks else []
 
 
-def sharpest(area: BaseGeometry) -> float:
-    """By how much the edge of an area turns at its sharpest inner corner; 0 without any."""
-    most = 0.0
-    for part in polygons_of(shapely.orient_polygons(area)):
-        for loop in (part.exterior, *part.interiors):
-            points = shapely.get_coordinates(loop)
-            ahead = np.diff(points, axis=0)
-            before = np.roll(ahead, 1, axis=0)
-            cross = before[:, 0] * ahead[:, 1] - before[:, 1] * ahead[:, 0]
-            turn = np.arctan2(cross, np.einsum("ij,ij->i", before, ahead))
-            most = max(most, float(turn.max()))
-    return most if most > SHARP else 0.0
-
-
 def roundings(turn: float, first: float, bound: float, cutter: float) -> list[float]:
-    """Radii of the passes of a cutter that follow one of radius `first` in a corner; the last is
-    0."""
-    if turn <= 0.0:
-        return []
+    """Radii of the passes of a cutter that follow one of radius `first` in a corner that turns by
+    `turn` > 0; the last is 0."""
     over = 1.0 / math.cos(min(turn, math.radians(176.0)) / 2.0) - 1.0
     found: list[float] = []
     radius = first

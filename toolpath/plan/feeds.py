@@ -14,9 +14,9 @@ from itertools import groupby
 
 import numpy as np
 
-from toolpath.job.model import Cutter, Job, Pocket, Shape, Side
+from toolpath.job.model import Cutter, Job, Shape, Side
 from toolpath.job.proposals import least_chip
-from toolpath.motion.feeds import SLOT_SHARE, Engagement, FeedRules, feeds_for
+from toolpath.motion.feeds import Engagement, FeedRules, feeds_for, slot_share
 from toolpath.motion.moves import Move, MoveTable, Point
 from toolpath.plan.result import PlannedCut
 from toolpath.plan.taken import Bitten, Block
@@ -25,9 +25,12 @@ from toolpath.units import Unit
 
 FULL = 0.9
 """Share of the diameter from which a cutter is taken to be in a slot."""
-DEEP = 0.5
-"""Share of the stepdown up to which a slot is not slowed: half the depth does as well (common
-practice, no source)."""
+SLIGHT = 0.15
+"""Share of the stepdown up to which full width is no slot: it would be slowed by no more than what
+is one F word."""
+GOING_DOWN = 0.5
+"""The same for moves that go down, whose full width is shallow by nature: half the depth does as
+well as less feed (common practice, no source)."""
 _SIDEWAYS = (Shape.FLAT, Shape.BULL, Shape.BALL)
 _STRAIGHT_SIDED = (Shape.FLAT, Shape.BULL)
 
@@ -42,12 +45,13 @@ class _Class(IntEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Piece:
-    """A move or a part of one, with the greatest width in it, mm, and whether it is a slot."""
+    """A move or a part of one, with the greatest width in it, mm, whether that is all of the
+    cutter, and how deep a slot it is, in stepdowns; 0 where it is none."""
 
     move: Move
     width: float = 0.0
     full: bool = False
-    slot: bool = False
+    slot: float = 0.0
 
 
 def with_feeds(job: Job, parts: Sequence[PlannedCut]) -> tuple[PlannedCut, ...]:
@@ -77,15 +81,7 @@ def _settled(job: Job, part: PlannedCut, bitten: Bitten) -> PlannedCut:
         replace(piece.move, feed=feed) if piece.move.feed != feed else piece.move
         for piece, feed in zip(pieces, feeds, strict=True)
     )
-    slowed = sum(
-        piece.move.length
-        for piece, feed in zip(pieces, feeds, strict=True)
-        if piece.slot and feed < piece.move.feed
-    )
-    notes = _notes(slowed, job.unit)
-    if isinstance(part.cut, Pocket) and part.cut.engage is not None:
-        notes += _unbound(pieces, job.unit)
-    return replace(part, moves=moves, notes=(*part.notes, *notes))
+    return replace(part, moves=moves, notes=(*part.notes, *_notes(pieces, job.unit)))
 
 
 def _rules(job: Job, cutter: Cutter) -> FeedRules:
@@ -121,7 +117,7 @@ def _classes(
     """The stretches of a move with their classes."""
 
     def own(i: int) -> _Class:
-        if _is_slot(bitten, i, cutter):
+        if _slot(move, bitten, [i], cutter):
             return _Class.SLOT
         narrow = bitten.width[i] + bitten.cell < cutter.diameter / 2.0
         return _Class.THIN if thin and narrow else _Class.WIDE
@@ -136,9 +132,13 @@ def _classes(
     return found
 
 
-def _is_slot(bitten: Bitten, i: int, cutter: Cutter) -> bool:
-    full = bitten.width[i] >= FULL * cutter.diameter
-    return bool(full and bitten.depth[i] > DEEP * cutter.stepdown)
+def _slot(move: Move, bitten: Bitten, run: list[int], cutter: Cutter) -> float:
+    """How deep a slot some stretches of a move are, in stepdowns."""
+    if float(bitten.width[run].mean()) < FULL * cutter.diameter:
+        return 0.0
+    depth = float(bitten.depth[run].max()) / cutter.stepdown
+    falls = move.end[2] < move.start[2]
+    return depth if depth > (GOING_DOWN if falls else SLIGHT) else 0.0
 
 
 def _part_of(move: Move, bitten: Bitten, run: list[int]) -> Move:
@@ -160,8 +160,8 @@ def _along(move: Move, share: float) -> Point:
 def _piece(move: Move, bitten: Bitten, run: list[int], cutter: Cutter) -> _Piece:
     widths = bitten.width[run]
     full = float(widths.mean()) >= FULL * cutter.diameter
-    deep = float(bitten.depth[run].max()) > DEEP * cutter.stepdown
-    return _Piece(move=move, width=float(widths.max()), full=full, slot=full and deep)
+    slot = _slot(move, bitten, run, cutter)
+    return _Piece(move=move, width=float(widths.max()), full=full, slot=slot)
 
 
 def _engagement(
@@ -180,25 +180,19 @@ def _engagement(
     )
 
 
-def _notes(length: float, unit: Unit) -> list[str]:
-    if length <= 0.0:
+def _notes(pieces: list[_Piece], unit: Unit) -> list[str]:
+    """Where the full width is met, and how it is fed there."""
+    slots = [piece for piece in pieces if piece.slot]
+    if not slots:
         return []
-    shown = _shown(length, unit)
+    length = sum(piece.move.length for piece in slots)
+    low, high = (
+        f"{100 * float(slot_share(np.array(depth))):.0f}"
+        for depth in (max(piece.slot for piece in slots), min(piece.slot for piece in slots))
+    )
+    share = low if low == high else f"{low} to {high}"
     return [
-        f"full width along {shown}: fed at {100 * SLOT_SHARE:.0f} % there, or as slow as still cuts"
-    ]
-
-
-def _unbound(pieces: list[_Piece], unit: Unit) -> list[str]:
-    """Where a bounded cut meets its full width though it does not go down, and not deeply: in the
-    turn that ends a way down, and where there is no room to keep the bound."""
-    full = (piece.move for piece in pieces if piece.full and not piece.slot)
-    length = sum(move.length for move in full if move.end[2] >= move.start[2])
-    if length < 1.0:
-        return []
-    return [
-        f"full width along {_shown(length, unit)}, no deeper than {100 * DEEP:.0f} % of the "
-        "stepdown: where ways down end, and where the bound has no room"
+        f"full width along {_shown(length, unit)}: fed at {share} % there, or as slow as still cuts"
     ]
 
 

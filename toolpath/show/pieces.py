@@ -40,6 +40,8 @@ _TURNS = 5
 _SHIFTS = 5
 """Slices drawn across a drift to the side."""
 _FEW_TRIANGLES = 3000
+_SLIVER = 1e-3
+"""Smaller holes in the outline of a mesh are none, mm²."""
 _QUARTER = 40
 """Chords of a quarter of a ball."""
 _PIECES = 2048
@@ -205,7 +207,22 @@ def _shadow(xy: FloatArray, mesh: Mesh) -> BaseGeometry:
         xy, which = np.unique(np.round(xy / step) * step, axis=0, return_inverse=True)
         triangles = np.unique(np.sort(which.reshape(-1)[triangles], axis=1), axis=0)
     solid = triangles[_double_area(xy, triangles) != 0.0]
-    return shapely.union_all(shapely.polygons(xy[solid])).simplify(0.02)
+    whole = shapely.union_all(shapely.polygons(xy[solid])).simplify(0.02)
+    return _without_slivers(whole)
+
+
+def _without_slivers(area: BaseGeometry) -> BaseGeometry:
+    """Without the holes of hardly any area that edges leave which nearly meet: moved they are no
+    valid rings."""
+    parts = [
+        shapely.Polygon(part.exterior, [r for r in part.interiors if _area_in(r) > _SLIVER])
+        for part in shapely.get_parts(area)
+    ]
+    return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
+
+
+def _area_in(ring: shapely.LinearRing) -> float:
+    return float(shapely.Polygon(ring).area)
 
 
 def _double_area(xy: FloatArray, triangles: NDArray[np.int64]) -> FloatArray:
