@@ -222,3 +222,16 @@ def test_level_ground_is_cleared_in_wide_steps(shop):
     length = sum(m.length for m in route.moves if m.kind is not Kind.RAPID)
     # the zone is about (10 + 8) x (6 + 8) mm; at 0.2 mm it would take over 1200 mm
     assert length < 850
+
+
+@pytest.mark.parametrize("cleared_to", [0.0, -2.0])
+def test_a_ring_that_begins_above_the_stock_is_come_to_no_lower_than_it_begins(shop, cleared_to):
+    job, cut = shop_with(shop, "sphere", at=(-13.0, 0.0))
+    job = replace(job, pieces=(replace(job.pieces[0], depth=0.5, clearance=3.0),))
+    rising = RisingFloor.of(job, cut, cut.cutter, shapely.box(*SQUARE), -cut.depth)
+    centres = shapely.box(*SQUARE).buffer(-cut.cutter.radius)
+    route = Route(cutter=cut.cutter, machine=job.machine, safe=6.0, start=(-20.0, 0.0))
+    rising.finish(route, centres, cleared_to)
+    ends = np.array([move.end for move in route.moves])
+    inside = ends[shapely.contains_xy(centres.buffer(0.01), *ends[:, :2].T)]
+    assert (inside[:, 2] >= rising.tips.lowest(inside[:, :2], 0.0) - 1e-6).all()

@@ -125,18 +125,20 @@ class RisingFloor:
                 return
         route.lift()
         route.over(*line.points[0])
-        route.rapid_z(min(route.low, cleared_to + ALLOWANCES.rapid_above))
+        low = max(cleared_to, float(line.heights[0])) + ALLOWANCES.rapid_above
+        route.rapid_z(min(route.low, low))
         self._enter(route, replace(loop, line=line), cleared_to)
 
     def _enter(self, route: Route, loop: _Loop, cleared_to: float) -> None:
-        """Down where the floor is cut already, else along the ring as a ramp.
+        """Down where nothing stands or the floor is cut already, else along the ring as a ramp.
 
         A ring too short for a ramp has the ring outside it close by on all sides: what stands
         there is thinner than the passes lie apart.
         """
         line = loop.line
         first = float(line.heights[0])
-        if loop.short or not self.over.intersects(Point(line.points[0])):
+        air = first >= cleared_to or not self.over.intersects(Point(line.points[0]))
+        if loop.short or air:
             route.sink(first)
             walk(route, line)
             return

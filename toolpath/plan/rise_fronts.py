@@ -22,6 +22,7 @@ from toolpath.plan.allowances import ALLOWANCES
 from toolpath.plan.lines import length_of, stretch
 from toolpath.plan.rings import polygons_of
 from toolpath.plan.rise import LEVEL, STEP, RisingFloor
+from toolpath.plan.rise_ends import Ends
 from toolpath.plan.route import Route
 from toolpath.plan.surface import Line, line_over, walk
 from toolpath.tolerances import TOLERANCES
@@ -36,6 +37,10 @@ SHORT = 0.02
 """Shorter bits of a front are none, mm."""
 LED = 0.5
 """So far along a pass it is come to, in radii."""
+LED_LEVEL = 1.0
+"""The same on level ground: nearer to the wall the rim meets what the turns at the ends left."""
+OBLIQUE = 0.3
+"""On a slope it is come to from what was passed so much further along, in radii."""
 MOST = 2000
 """Fronts of a part at most."""
 
@@ -48,6 +53,8 @@ class _Front:
     before: list[_Front] = field(repr=False)
     behind: float = 0.0
     done: bool = False
+    last: bool = False
+    """Whether none follows."""
     passed: list[BaseGeometry] = field(default_factory=list, repr=False)
     """The passes next behind it, itself if it is one."""
 
@@ -81,7 +88,8 @@ class Opening:
             edge = _Front(points=np.empty((0, 2)), before=[], done=True, passed=[cleared])
             fronts = list(self._fronts(part, edge, cleared))
             self._cut(route, fronts)
-            self._along_walls(route, part, cleared)
+            passed = [line for front in fronts for line in front.passed]
+            self._along_walls(route, part, shapely.union_all([cleared, *passed]))
         if rising.any:
             route.lift()
 
@@ -111,6 +119,8 @@ class Opening:
     def _cut(self, route: Route, fronts: list[_Front]) -> None:
         """Each after all those before it, the nearest next."""
         after = {id(each): [f for f in fronts if each in f.before] for each in fronts}
+        for front in fronts:
+            front.last = not after[id(front)]
         left = list(fronts)
         while left:
             free = [each for each in left if all(other.done for other in each.before)]
@@ -122,17 +132,38 @@ class Opening:
         """Along a front, unless it lies on level ground and the next one takes all of it."""
         front.done = True
         behind = STEP + max((each.behind for each in front.before), default=0.0)
-        if behind + STEP <= self._level_step() and after and self._level([front, *after]):
+        if behind + STEP <= self._level_step() and self._may_skip(front, after):
             front.behind = behind
             front.passed = [line for each in front.before for line in each.passed]
             return
-        front.passed = [LineString(front.points)]
+        passed = shapely.union_all([line for each in front.before for line in each.passed])
         points = _begun_near(front, route.at)
-        passed = [line for each in front.before for line in each.passed]
-        self._walk(route, points, shapely.union_all(passed))
+        if not front.closed and not front.last:
+            points = self._turned_aside(points, passed)
+        front.passed = [LineString(points)]
+        self._walk(route, points, passed)
 
-    def _level(self, fronts: list[_Front]) -> bool:
-        heights = [self._over(each.points).heights for each in fronts]
+    def _may_skip(self, front: _Front, after: list[_Front]) -> bool:
+        """Whether those that follow a front take all of it: the last of all ends in corners, for
+        which its step stays small."""
+        follow = bool(after) and not any(each.last for each in after)
+        return follow and self._level([each.points for each in (front, *after)])
+
+    def _turned_aside(self, points: FloatArray, passed: BaseGeometry) -> FloatArray:
+        """A front that turns aside at those ends that lie on level ground."""
+        for _ in range(2):
+            end = self._ends.end_of(points)
+            if end is not None and self._level([end]):
+                points = self._ends.turned_aside(points, passed)
+            points = points[::-1]
+        return points
+
+    @property
+    def _ends(self) -> Ends:
+        return Ends(centres=self.centres, radius=self.rising.cutter.radius)
+
+    def _level(self, lines: list[FloatArray]) -> bool:
+        heights = [self._over(each).heights for each in lines]
         return float(np.ptp(np.concatenate(heights))) <= LEVEL
 
     def _level_step(self) -> float:
@@ -148,8 +179,8 @@ class Opening:
 
     def _walk(self, route: Route, points: FloatArray, passed: BaseGeometry) -> None:
         """A pass, begun from the end of the one before or from what was passed beside it."""
-        first, way = self._led(points)
-        link = shapely.get_coordinates(shapely.shortest_line(passed, Point(first)))
+        beside, way = self._led(points)
+        link = shapely.get_coordinates(shapely.shortest_line(passed, Point(beside)))
         here = np.vstack([route.at[:2], link[0]])
         line = self._over(_distinct(np.vstack([link[:1], way])))
         if line.heights.min() >= self.cleared_to:
@@ -165,30 +196,37 @@ class Opening:
         walk(route, line)
 
     def _led(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Where on a pass it is come to, and the way from there: beside a wall from a little
-        further along, back to the wall, and then all of it. Straight along the wall the whole
-        front of the cutter would be in stock."""
+        """Beside which place of a pass it is come to, and the way on it: beside a wall from a
+        little further along, back to the wall, and then all of it. Straight along the wall the
+        whole front of the cutter would be in stock; across a slope all that lies uphill, so it is
+        come to on a slant."""
         closed = math.dist(points[0], points[-1]) <= ALLOWANCES.same
-        length = min(LED * self.rising.cutter.radius, length_of(points) / 2.0)
+        radius, whole = self.rising.cutter.radius, length_of(points)
         if closed:
             return points[0], points
+        length = slant = min(LED_LEVEL * radius, whole / 2.0)
         lead = stretch(points, 0.0, length)[::-1]
-        return lead[0], np.vstack([lead, points[1:]])
+        if not self._level([lead]):
+            length = min(LED * radius, whole / 2.0)
+            lead = stretch(points, 0.0, length)[::-1]
+            slant = min(length + OBLIQUE * radius, whole)
+        return stretch(points, 0.0, slant)[-1], np.vstack([lead, points[1:]])
 
     def _is_near(self, route: Route, way: FloatArray) -> bool:
         """Whether the tip may go straight to the begin of a pass, staying down."""
-        near = math.dist(*way) <= 2.0 * max(
-            STEP, self._level_step(), LED * self.rising.cutter.radius
-        )
-        allowed = self.centres.buffer(ALLOWANCES.inner_bound)
-        return near and route.at[2] < self.cleared_to and bool(allowed.covers(LineString(way)))
+        near = math.dist(*way) <= 2.0 * max(STEP, LED_LEVEL * self.rising.cutter.radius)
+        return near and route.at[2] < self.cleared_to and self._ends.may_go(way)
 
-    def _along_walls(self, route: Route, part: Polygon, cleared: BaseGeometry) -> None:
-        """Once along the walls of a part."""
-        known = cleared.buffer(ON_WALL)
-        turned = shapely.orient_polygons(part, exterior_cw=self.rising.turn > 0)
+    def _along_walls(self, route: Route, part: Polygon, passed: BaseGeometry) -> None:
+        """Along the walls of a part where the ends of what was passed left more than a film.
+        On a slope a pass along all of a wall would meet the steps between them all round its
+        front."""
+        shapely.prepare(passed)
+        turn = self.rising.turn
+        turned = shapely.orient_polygons(part, exterior_cw=turn > 0)
         for ring in (turned.exterior, *turned.interiors):
-            for points in _lines(LineString(ring).difference(known)):
+            wall = shapely.get_coordinates(ring)
+            for points in self._ends.unfinished(wall, passed, turn):
                 self._walk(route, points, Point(points[0]))
 
 
