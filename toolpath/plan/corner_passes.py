@@ -80,6 +80,16 @@ class _Rounded:
         return [int(self.tree.nearest(_middle(line))) for line in lines] if self.walls else []
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Step:
+    """From one rounding to the next: the arcs between, the corner (a row of the first) in which
+    each lies, and of each corner that is left the one of which it is a part."""
+
+    arcs: list[FloatArray] = field(repr=False)
+    owners: list[int]
+    parents: list[int]
+
+
 @dataclass(slots=True, kw_only=True, eq=False)
 class _Corners:
     """The corners of an area on all roundings that are asked for, each reckoned once."""
@@ -88,9 +98,7 @@ class _Corners:
     narrow: BaseGeometry = field(repr=False)
     first: Rounding
     _known: dict[float, _Rounded] = field(default_factory=dict, repr=False)
-    _steps: dict[tuple[float, float], tuple[list[int], list[FloatArray], list[int]]] = field(
-        default_factory=dict, repr=False
-    )
+    _steps: dict[tuple[float, float], _Step] = field(default_factory=dict, repr=False)
 
     def rounded(self, radius: float) -> _Rounded:
         """The area with its corners rounded so."""
@@ -108,9 +116,9 @@ class _Corners:
         while left:
             row, radius, count = left.pop()
             smaller = self._next(row, radius) if count else 0.0
-            owner, arcs, children = self._step(radius, smaller)
-            yield from (arc for arc, own in zip(arcs, owner, strict=True) if own == row)
-            inner = [k for k, parent in enumerate(children) if parent == row]
+            step = self._step(radius, smaller)
+            yield from (arc for arc, own in zip(step.arcs, step.owners, strict=True) if own == row)
+            inner = [k for k, parent in enumerate(step.parents) if parent == row]
             left += [(k, smaller, count - 1) for k in reversed(inner)]
 
     def _next(self, row: int, radius: float) -> float:
@@ -123,15 +131,13 @@ class _Corners:
             _alike(turned(now.walls[row])), round(self.first.bound - SPARE, 3), size
         )
 
-    def _step(self, radius: float, smaller: float) -> tuple[list[int], list[FloatArray], list[int]]:
-        """From one rounding to the next: of each arc the corner of the first that it lies in, the
-        arcs, and of each corner that is left the one that it is a part of."""
-        key = (radius, smaller)
-        if key not in self._steps:
+    def _step(self, radius: float, smaller: float) -> _Step:
+        if (radius, smaller) not in self._steps:
             now, then = self.rounded(radius), self.rounded(smaller)
             arcs = beyond(then.area, now.area, 1.0)
-            self._steps[key] = now.rows(arcs), arcs, now.rows(then.walls)
-        return self._steps[key]
+            step = _Step(arcs=arcs, owners=now.rows(arcs), parents=now.rows(then.walls))
+            self._steps[radius, smaller] = step
+        return self._steps[radius, smaller]
 
 
 def turned(line: FloatArray) -> float:
