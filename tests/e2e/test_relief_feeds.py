@@ -66,11 +66,13 @@ def test_passes_over_gentle_ground_run_at_the_full_feed(programs):
 
 
 def test_roughing_is_slowed_where_it_is_a_slot(programs):
-    """To 65 % of the feed in a slot, or as slow as still cuts (docs/job-file.md): here 800 mm/min,
-    a chip of 0.025 mm with two flutes at 16,000 a minute. Most slots are level."""
+    """To 65, 74, 82 or 91 % of the feed in a slot, by its depth, or as slow as still cuts
+    (docs/feeds.md): here 800 mm/min, a chip of 0.025 mm with two flutes at 16,000 a minute. Most
+    slots are level."""
+    shares = np.array([800.0 / FEED, 0.7375, 0.825, 0.9125])
     for moves in programs:
         long = np.linalg.norm(moves[:, 3:6] - moves[:, :3], axis=1)
-        slot = np.abs(moves[:, 6] - 800.0) < 0.5
+        slot = (np.abs(moves[:, 6, None] - shares * FEED) < 0.5).any(axis=1)
         assert 3.0 < long[slot].sum() < 0.2 * long.sum()
         level = np.abs(moves[slot, 5] - moves[slot, 2]) <= 0.05 * long[slot] + 2e-4
         assert long[slot][level].sum() > 0.5 * long[slot].sum()

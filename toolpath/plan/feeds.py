@@ -7,6 +7,7 @@ it only is parted there.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
@@ -14,7 +15,7 @@ from itertools import groupby
 
 import numpy as np
 
-from toolpath.job.model import Cutter, Job, Shape, Side
+from toolpath.job.model import Cutter, Job, Pocket, Shape, Side
 from toolpath.job.proposals import least_chip
 from toolpath.motion.feeds import Engagement, FeedRules, feeds_for, slot_share
 from toolpath.motion.moves import Move, MoveTable, Point
@@ -28,6 +29,8 @@ FULL = 0.9
 SLIGHT = 0.15
 """Share of the stepdown up to which full width is no slot: it would be slowed by no more than what
 is one F word."""
+QUARTERS, NEARLY = 4.0, 0.02
+"""Slots count as so many parts of the stepdown deep, a hair over one as that: few F words."""
 GOING_DOWN = 0.5
 """The same for moves that go down, whose full width is shallow by nature: half the depth does as
 well as less feed (common practice, no source)."""
@@ -81,7 +84,9 @@ def _settled(job: Job, part: PlannedCut, bitten: Bitten) -> PlannedCut:
         replace(piece.move, feed=feed) if piece.move.feed != feed else piece.move
         for piece, feed in zip(pieces, feeds, strict=True)
     )
-    return replace(part, moves=moves, notes=(*part.notes, *_notes(pieces, job.unit)))
+    bounded = isinstance(part.cut, Pocket) and part.cut.engage is not None
+    notes = _notes(pieces, job.unit, bounded=bounded)
+    return replace(part, moves=moves, notes=(*part.notes, *notes))
 
 
 def _rules(job: Job, cutter: Cutter) -> FeedRules:
@@ -138,7 +143,9 @@ def _slot(move: Move, bitten: Bitten, run: list[int], cutter: Cutter) -> float:
         return 0.0
     depth = float(bitten.depth[run].max()) / cutter.stepdown
     falls = move.end[2] < move.start[2]
-    return depth if depth > (GOING_DOWN if falls else SLIGHT) else 0.0
+    if depth <= (GOING_DOWN if falls else SLIGHT):
+        return 0.0
+    return math.ceil(depth * QUARTERS - NEARLY) / QUARTERS
 
 
 def _part_of(move: Move, bitten: Bitten, run: list[int]) -> Move:
@@ -180,8 +187,8 @@ def _engagement(
     )
 
 
-def _notes(pieces: list[_Piece], unit: Unit) -> list[str]:
-    """Where the full width is met, and how it is fed there."""
+def _notes(pieces: list[_Piece], unit: Unit, *, bounded: bool) -> list[str]:
+    """Along how much the full width is met, and how it is fed there."""
     slots = [piece for piece in pieces if piece.slot]
     if not slots:
         return []
@@ -190,9 +197,11 @@ def _notes(pieces: list[_Piece], unit: Unit) -> list[str]:
         f"{100 * float(slot_share(np.array(depth))):.0f}"
         for depth in (max(piece.slot for piece in slots), min(piece.slot for piece in slots))
     )
+    where = ", where ways down end and where the bound has no room" if bounded else ""
     share = low if low == high else f"{low} to {high}"
     return [
-        f"full width along {_shown(length, unit)}: fed at {share} % there, or as slow as still cuts"
+        f"full width along {_shown(length, unit)}{where}: fed at {share} % there, less in tight "
+        "curves, no slower than still cuts"
     ]
 
 
