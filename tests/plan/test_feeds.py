@@ -11,7 +11,6 @@ from toolpath.plan.feeds import with_feeds
 from toolpath.plan.pocket import plan_pocket
 from toolpath.plan.programs import plan_cut
 
-
 REST = "% there, less in tight curves, no slower than still cuts"
 
 

@@ -59,8 +59,8 @@ BESIDE = 5
 """... in a square of so many cells."""
 ROUNDS = 12
 """How many narrow places are looked for at most."""
-HALF = 24
-TURN = np.linspace(math.pi, 3.0 * math.pi, 2 * HALF + 1)
+QUARTER = 12
+TURN = np.linspace(math.pi, 3.0 * math.pi, 4 * QUARTER + 1)
 
 
 def walk_narrows(walk: Walk, area: BaseGeometry, walls: Walls, bound: float) -> None:
@@ -119,9 +119,10 @@ class _Loops:
         walk.go_to(Heading.at_start(line.ring(at)))
         while at is not None:
             ring = line.ring(at)
-            for half in (ring[: HALF + 1], ring[HALF:]):
-                walk.near.sweep(np.vstack([walk.at.place, half]))
-                walk.take(Kind.CUT, half)
+            # Its rear meets nothing: a leg of its own, so that it is not fed as its front is.
+            for part in (ring[: QUARTER + 1], ring[QUARTER : -QUARTER], ring[-QUARTER - 1 :]):
+                walk.near.sweep(np.vstack([walk.at.place, part]))
+                walk.take(Kind.CUT, part)
             at = self._grown(line, at) or self._further(line, at)
 
     def _line(self, middle: FloatArray) -> _Line:
