@@ -43,6 +43,34 @@ def test_the_way_in_is_no_part_of_it(bounded):
     assert np.isfinite(data.angle).all() and (data.length >= 0.0).all()
 
 
+def leveled(scene, view, body):
+    """A cut with a bound whose program has these lines between its head and its end."""
+    text = "\n".join(["G17 G21 G90 G94", "G54", "G0 Z6", "M3 S16000", *body, "M5", "M30", ""])
+    moves = Frame.of(scene.job, view.planned.cut.face).table_to_page(
+        read_program(text, unit=Unit.MM).moves
+    )
+    return replace(view, moves=moves)
+
+
+def test_a_level_a_little_above_the_deepest_is_another(bounded):
+    # The same way twice, 0.3 mm deeper the second time: all of it cuts then too.
+    scene, _ = bounded
+    (view,) = engaged_views(scene)
+    way = ["G0 X-20 Y0", "G1 Z{} F300", "G1 X20 Y0 F900", "G0 Z6"]
+    body = [line.format(z) for z in (-2.7, -3.0) for line in way]
+    data = engaged_data(scene, leveled(scene, view, body))
+    assert float(data.length.sum()) == pytest.approx(40.0, abs=0.5)
+    assert float(data.length[data.cutting].sum()) > 39.0
+
+
+def test_small_circles_are_looked_at_as_often_as_they_turn(bounded):
+    scene, _ = bounded
+    (view,) = engaged_views(scene)
+    body = ["G0 X0.4 Y0", "G1 Z-3 F300", "G3 X0.4 Y0 I-0.4 J0 F900", "G0 Z6"]
+    data = engaged_data(scene, leveled(scene, view, body))
+    assert len(data.xy) >= 36
+
+
 STEPPED = math.degrees(1.0 / 24.0 - math.asin(0.08))
 """What looking only so often does to an angle along a straight wall: half a step, of a twelfth of
 the radius, is added behind; chips under 0.08 of a step are left out ahead (elementary)."""
@@ -55,10 +83,7 @@ def walked(scene, view, *lines, radius=1.0):
         for (x0, y0), (x1, y1) in lines
         for line in (f"G0 X{x0} Y{y0}", "G1 Z-3 F300", f"G1 X{x1} Y{y1} F900", "G0 Z6")
     ]
-    text = "\n".join(["G17 G21 G90 G94", "G54", "G0 Z6", "M3 S16000", *body, "M5", "M30", ""])
-    moves = Frame.of(scene.job, view.planned.cut.face).table_to_page(
-        read_program(text, unit=Unit.MM).moves
-    )
+    moves = leveled(scene, view, body).moves
     cutter = replace(view.planned.cutter, diameter=2.0 * radius)
     return replace(view, moves=moves, planned=replace(view.planned, cutter=cutter))
 

@@ -120,7 +120,7 @@ class _Loops:
         while at is not None:
             ring = line.ring(at)
             # Its rear meets nothing: a leg of its own, so that it is not fed as its front is.
-            for part in (ring[: QUARTER + 1], ring[QUARTER : -QUARTER], ring[-QUARTER - 1 :]):
+            for part in (ring[: QUARTER + 1], ring[QUARTER:-QUARTER], ring[-QUARTER - 1 :]):
                 walk.near.sweep(np.vstack([walk.at.place, part]))
                 walk.take(Kind.CUT, part)
             at = self._grown(line, at) or self._further(line, at)

@@ -27,6 +27,8 @@ BoolArray = NDArray[np.bool_]
 STEP, _STEPS = 0.25, 12.0
 """The path is looked at every so many mm, or so often in a radius where that is closer, and what a
 step takes is stock until the next: a chip of no length has no thickness."""
+TURN = math.radians(10.0)
+"""... and on arcs at least once in such a turn."""
 LIFTED = 0.35
 """Moves this little above the level belong to it: ways back are lifted off the floor."""
 CHIP = 0.08
@@ -133,7 +135,9 @@ def _places(view: CutView) -> tuple[FloatArray, BoolArray, BoolArray]:
     moves = view.moves.take(view.moves.known)
     feed = np.flatnonzero(moves.kind != Kind.RAPID)
     lengths = moves.lengths()[feed]
-    count = np.maximum(1, np.ceil(lengths / step_of(view.planned.cutter))).astype(np.intp)
+    turns = np.abs(moves.sweep[feed]) / TURN
+    count = np.maximum(np.ceil(lengths / step_of(view.planned.cutter)), np.ceil(turns))
+    count = np.maximum(1, count).astype(np.intp)
     row = np.repeat(feed, count)
     within = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count) + 1
     places = moves.at(row, within / np.repeat(count, count))
@@ -149,8 +153,12 @@ def _places(view: CutView) -> tuple[FloatArray, BoolArray, BoolArray]:
 def _runs(
     places: FloatArray, first: BoolArray, level: float, lifted: float = LIFTED
 ) -> list[NDArray[np.intp]]:
-    """Unbroken runs of places on a level or a little above it."""
-    low = places[:, 2] <= level + lifted
+    """Unbroken runs of places on a level or a little above it, of ways that come down to it: one
+    that stays a little above is another level."""
+    way = np.cumsum(first) - 1
+    lowest = np.full(int(way[-1]) + 1, np.inf)
+    np.minimum.at(lowest, way, places[:, 2])
+    low = (places[:, 2] <= level + lifted) & (lowest[way] <= level + _LEVEL)
     begins = low & (first | ~np.concatenate([[False], low[:-1]]))
     rows = np.flatnonzero(low)
     return np.split(rows, np.flatnonzero(begins[rows])[1:])
