@@ -281,11 +281,12 @@ def _pieces(loop: FloatArray, stock: _Stock, over: float) -> Iterator[FloatArray
     barred = np.diff(np.cumsum(stock.wide)[rows]) > 0
     more = math.ceil(over / pitch) + 1
     for run in np.split(rows, np.flatnonzero((np.diff(rows) * pitch > 2.0 * over) | barred) + 1):
-        begin = float(run[0] - stock.free(int(run[0]), -1, more)) * pitch
-        end = float(run[-1] + stock.free(int(run[-1]), 1, more)) * pitch
+        before = min(stock.free(int(run[0]), -1, more) * pitch, over + pitch)
+        after = min(stock.free(int(run[-1]), 1, more) * pitch, over)
+        begin, end = float(run[0]) * pitch - before, float(run[-1]) * pitch + after
         if begin < 0.0:
-            before = stretch(loop, length + begin, length)
-            yield np.vstack([before, stretch(loop, 0.0, min(end, length + begin))[1:]])
+            head = stretch(loop, length + begin, length)
+            yield np.vstack([head, stretch(loop, 0.0, min(end, length + begin))[1:]])
         elif end - begin > CHIP:
             yield stretch(loop, begin, min(end, length))
 
