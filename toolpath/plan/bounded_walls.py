@@ -39,8 +39,6 @@ PASSED = math.radians(10.0)
 """By how much the last pass may pass the bound, for some tenths of a millimetre."""
 SEEN = 0.004
 """Films thinner than this are not told from none, mm (plan/near.py)."""
-FILM = 0.02
-"""... and such a film in a corner may be met all round, mm."""
 DENSE = 0.05
 """Places at which that is asked, in radii."""
 OVER = 0.3
@@ -195,9 +193,9 @@ def _wall(walk: Walk, loop: FloatArray, most: float, corners: list[Passes]) -> l
 
 
 def _is_wide(walk: Walk, line: FloatArray, most: float) -> bool:
-    """Whether a line meets more than that, and more than a film, for longer than a moment."""
+    """Whether a line meets more than that for longer than a moment."""
     places = _even(line, DENSE * walk.near.radius)
-    return bool(_wide(walk.near.copy().engaged(places, CHIP, FILM), most).any())
+    return bool(_wide(walk.near.copy().engaged(places, CHIP), most).any())
 
 
 def _lines(arcs: list[FloatArray]) -> NDArray[np.object_]:
