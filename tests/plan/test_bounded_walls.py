@@ -18,17 +18,16 @@ RADIUS, SWELL = 3.0, 0.3
 AREA = box(3, 3, 47, 32)
 
 
-def walk_in(area, gone):
+def walk_in(area, gone, at=(25.0, 17.0)):
     cells = Cells.over(area, RADIUS)
     near = Near.fresh(cells, RADIUS, gone)
-    foot = np.array([[25.0, 17.0]])
-    at = Heading(x=25.0, y=17.0, angle=0.0)
-    return Walk(near=near, room=Within.of(cells, area), foot=foot, at=at)
+    heading = Heading(x=at[0], y=at[1], angle=0.0)
+    return Walk(near=near, room=Within.of(cells, area), foot=np.array([at]), at=heading)
 
 
-def walls_of():
+def walls_of(area=AREA):
     first = Rounding(radius=ROUND * RADIUS, cutter=RADIUS, bound=math.radians(70.0))
-    return Walls.of(AREA, first)
+    return Walls.of(area, first)
 
 
 def cut_by(walk):
@@ -113,25 +112,13 @@ def test_the_arcs_of_a_corner_are_cut_right_after_its_wall_and_straight_back_bet
         assert LineString(way).length == pytest.approx(math.dist(way[0], way[-1]))
 
 
-def walls_in(area):
-    first = Rounding(radius=ROUND * RADIUS, cutter=RADIUS, bound=math.radians(70.0))
-    return Walls.of(area, first)
-
-
-def in_ring(area, gone, at):
-    cells = Cells.over(area, RADIUS)
-    near = Near.fresh(cells, RADIUS, gone)
-    heading = Heading(x=at[0], y=at[1], angle=0.0)
-    return Walk(near=near, room=Within.of(cells, area), foot=np.array([at]), at=heading)
-
-
 def test_no_last_pass_leads_into_a_channel_that_stands():
     # Half of a channel of 7 mm was cleared but for a skin, the rest still stands: nobody may walk
     # the wall into it (elementary: there the whole leading half of the rim would be in stock).
     area = box(3, 3, 47, 4)
     gone = box(0, 0.05, 20, 6.95).buffer(-RADIUS).buffer(RADIUS, quad_segs=64)
-    walk = in_ring(area, gone, (10.0, 3.5))
-    walls = walls_in(area)
+    walk = walk_in(area, gone, (10.0, 3.5))
+    walls = walls_of(area)
     walk_walls(walk, walls, math.radians(70.0))
     walked = [leg.points for leg in walk.legs if leg.kind is Kind.WALL]
     assert walked
@@ -146,9 +133,9 @@ def test_the_corners_at_the_end_of_a_channel_are_thinned_each_by_itself():
     # Loops as wide as the channel left its two corners and a skin (docs/decisions/0010).
     area = box(3, 3, 47, 5)
     gone = LineString([(4, 4), (46, 4)]).buffer(0.97 + RADIUS, quad_segs=128)
-    walk = in_ring(area, gone, (25.0, 4.0))
+    walk = walk_in(area, gone, (25.0, 4.0))
     bound = math.radians(70.0)
-    walk_walls(walk, walls_in(area), bound)
+    walk_walls(walk, walls_of(area), bound)
     near = Near.fresh(walk.near.cells, RADIUS, gone)
     for leg in walk.legs:
         if leg.kind is Kind.WALL:
@@ -166,7 +153,7 @@ def test_a_needle_is_thinned_to_its_tip(degrees):
     tip = np.array([40.0, 20.0])
     flank = 30.0 * np.array([math.cos(half), math.sin(half)])
     area = Polygon([tip, tip - flank, tip - flank * [1.0, -1.0]])
-    walls = walls_in(area)
+    walls = walls_of(area)
     corners = [each for each in walls.corners if Point(tip).distance(LineString(each[0])) < 20.0]
     into = max(corners, key=len)
     assert len(into) > 20

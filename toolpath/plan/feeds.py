@@ -139,13 +139,17 @@ def _classes(
 
 def _slot(move: Move, bitten: Bitten, run: list[int], cutter: Cutter) -> float:
     """How deep a slot some stretches of a move are, in stepdowns."""
-    if float(bitten.width[run].mean()) < FULL * cutter.diameter:
+    if not _is_full(bitten, run, cutter):
         return 0.0
     depth = float(bitten.depth[run].max()) / cutter.stepdown
     falls = move.end[2] < move.start[2]
     if depth <= (GOING_DOWN if falls else SLIGHT):
         return 0.0
     return math.ceil(depth * QUARTERS - NEARLY) / QUARTERS
+
+
+def _is_full(bitten: Bitten, run: list[int], cutter: Cutter) -> bool:
+    return float(bitten.width[run].mean()) >= FULL * cutter.diameter
 
 
 def _part_of(move: Move, bitten: Bitten, run: list[int]) -> Move:
@@ -165,10 +169,12 @@ def _along(move: Move, share: float) -> Point:
 
 
 def _piece(move: Move, bitten: Bitten, run: list[int], cutter: Cutter) -> _Piece:
-    widths = bitten.width[run]
-    full = float(widths.mean()) >= FULL * cutter.diameter
-    slot = _slot(move, bitten, run, cutter)
-    return _Piece(move=move, width=float(widths.max()), full=full, slot=slot)
+    return _Piece(
+        move=move,
+        width=float(bitten.width[run].max()),
+        full=_is_full(bitten, run, cutter),
+        slot=_slot(move, bitten, run, cutter),
+    )
 
 
 def _engagement(
